@@ -19,10 +19,12 @@ class Samples(Protocol):
     """What a channel's samples must be able to do: an array, a memory map or a reader on disk."""
 
     @property
-    def dtype(self) -> np.dtype[Any]: ...
+    def dtype(self) -> np.dtype[Any]:
+        """Type of one sample."""
 
     @property
-    def shape(self) -> tuple[int, ...]: ...
+    def shape(self) -> tuple[int, ...]:
+        """(n,)."""
 
     def __len__(self) -> int: ...
 

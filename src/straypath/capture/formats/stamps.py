@@ -1,0 +1,116 @@
+"""From time stamps to one rate, and what the stamps say about gaps and jitter."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from straypath.capture.capture import Gap, Stamps
+from straypath.errors import DamagedFile
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+_BLOCK = 1 << 16  # fits the cache, so that the passes below cost little
+_MOST_GAPS = 1000
+
+
+def even_grid(
+    times_s: NDArray[np.float64], resolution_s: float, where: str = ""
+) -> tuple[float, Stamps]:
+    """Return the sample interval [s] that fits the stamps best, and how well it does.
+
+    t_i = t_seg + i · dt, least squares over dt and one start t_seg per stretch between gaps.
+
+    Parameters
+    ----------
+    times_s : array, shape (n,)
+        One stamp per sample [s].
+    resolution_s : float
+        Smallest step in which the stamps are written [s].
+    where : str
+        Path for messages.
+
+    Errors
+    ------
+    DamagedFile when a stamp is missing or time does not run forward.
+
+    Validity: a gap is a step of more than 1.5 intervals (and more than the resolution can
+    feign); a lone missing sample in a record whose stamps jitter by half an interval is not
+    told from jitter.
+    """
+    n = len(times_s)
+    span = float(times_s[-1]) - float(times_s[0])
+    if not math.isfinite(span):
+        raise DamagedFile("the time column has holes", where=where, advice=_FIX)
+    steps = np.diff(times_s)
+    usual = _usual_step(steps, span / (n - 1), resolution_s, where)
+    threshold = max(1.5 * usual, usual + 1.01 * resolution_s) + 4 * np.spacing(abs(times_s[-1]))
+    lowest, highest = float(steps.min()), float(steps.max())
+    if not (math.isfinite(lowest) and math.isfinite(highest)):
+        raise DamagedFile("the time column has holes", where=where, advice=_FIX)
+    edges = np.flatnonzero(steps > threshold) + 1 if highest > threshold else np.empty(0, int)
+    backwards = int(np.count_nonzero(steps <= 0)) if lowest <= 0 else 0
+    bounds = [0, *(int(e) for e in edges), n]
+    interval = _slope(times_s, bounds) or usual
+    worst = max(_spread(times_s[a:b], interval) for a, b in pairwise(bounds))
+    gaps = tuple(Gap(int(i), float(steps[i - 1]) - interval) for i in edges[:_MOST_GAPS])
+    return interval, Stamps(worst, resolution_s, gaps, backwards)
+
+
+_FIX = "Repair or remove the time column, or give --rate."
+
+
+def _usual_step(steps: NDArray[np.float64], mean: float, resolution_s: float, where: str) -> float:
+    """Return a first guess of the interval that gaps cannot spoil."""
+    if len(steps) > 4 * _BLOCK:  # a look at four places is enough for a guess
+        at = np.linspace(0, len(steps) - _BLOCK, 4).astype(int)
+        sample = np.concatenate([steps[i : i + _BLOCK] for i in at])
+    else:
+        sample = steps
+    usual = float(np.median(sample))
+    if usual <= 2 * resolution_s:  # coarse stamps stand still and jump: only a mean tells
+        low, high = np.percentile(sample, [0.0, 99.9])
+        kept = sample[(sample >= low) & (sample <= high)]
+        usual = float(kept.mean())
+    usual = usual if usual > 0 else mean
+    if not (usual > 0 and math.isfinite(usual)):
+        raise DamagedFile("the time column does not run forward", where=where, advice=_FIX)
+    return usual
+
+
+def _slope(times_s: NDArray[np.float64], bounds: list[int]) -> float:
+    """Return the least-squares interval common to all stretches; 0 when they are too short."""
+    along = weight = 0.0
+    for a, b in pairwise(bounds):
+        length = b - a
+        if length < 2:
+            continue
+        origin, middle = float(times_s[a]), (length - 1) / 2
+        for start in range(0, length, _BLOCK):
+            part = times_s[a + start : min(a + start + _BLOCK, b)] - origin
+            along += float(np.dot(_RAMP[: len(part)], part)) + (start - middle) * float(part.sum())
+        weight += length * (length * length - 1) / 12
+    return along / weight if weight else 0.0
+
+
+_RAMP = np.arange(_BLOCK, dtype=np.float64)
+
+
+def _spread(times_s: NDArray[np.float64], interval: float) -> float:
+    """Return the largest distance from an even grid laid midway through one stretch [s]."""
+    low, high = math.inf, -math.inf
+    origin = float(times_s[0])
+    for start in range(0, len(times_s), _BLOCK):
+        part = times_s[start : start + _BLOCK] - origin
+        part -= (_RAMP[: len(part)] + start) * interval
+        low, high = min(low, float(part.min())), max(high, float(part.max()))
+    return (high - low) / 2
+
+
+def tidy_rate(rate_hz: float) -> float:
+    """Return the rate without the last digits that only rounding has put there."""
+    return float(f"{rate_hz:.10g}")

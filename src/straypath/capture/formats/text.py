@@ -1,0 +1,88 @@
+"""Delimited text: header block, titles, units, a table of numbers, with or without stamps."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from straypath.capture.formats.assemble import Column, to_capture
+from straypath.capture.formats.base import Ask, Reader
+from straypath.capture.formats.text_dialect import decode_head, find_dialect, split
+from straypath.capture.formats.text_header import read_header
+from straypath.capture.formats.text_times import find_times
+from straypath.errors import DamagedFile
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import polars as pl
+
+    from straypath.capture.capture import Capture
+    from straypath.capture.formats.text_dialect import Dialect
+    from straypath.capture.formats.text_header import Header
+
+_HEAD = 1 << 17
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0e-\x19\x1b-\x1f\ufffd]")
+
+
+def refusal(head: bytes, _path: Path) -> str:
+    """Return "" for anything that decodes to printable text with a digit in it."""
+    lines, _ = decode_head(head, whole=True)
+    text = "\n".join(lines)
+    if _CONTROL.search(text):
+        return "holds bytes that are no text"
+    return "" if re.search(r"\d", text) or len(head) >= 4096 else "holds no number"
+
+
+def read(ask: Ask) -> Capture:
+    """Read the table of a text file."""
+    lines, dialect = _look(ask.path)
+    header = read_header(lines, dialect)
+    notes: list[str] = []
+    from straypath.capture.formats.text_table import read_table  # noqa: PLC0415 – loads polars
+
+    frame = read_table(ask.path, dialect, notes)
+    rows = [
+        split(line, dialect.separator)
+        for line in lines[dialect.first_line : dialect.first_line + dialect.rows]
+    ]
+    found = find_times(ask, frame, rows, dialect=dialect, header=header, notes=notes)
+    columns = _columns(frame, dialect, header, found.used)
+    # In a text header "scale" and "offset" speak of a display, not of the numbers.
+    facts = replace(header.facts, scale=None, offset=None)
+    return to_capture(ask, columns, facts, reader="text", times=found.times, notes=notes)
+
+
+def _look(path: Path) -> tuple[list[str], Dialect]:
+    """Return the first lines and how the table among them is written."""
+    size = path.stat().st_size
+    for length in (_HEAD, 16 * _HEAD):
+        with path.open("rb") as file:
+            head = file.read(length)
+        lines, encoding = decode_head(head, whole=len(head) == size)
+        dialect = find_dialect(lines, encoding)
+        if dialect or len(head) == size:
+            break
+    if not dialect:
+        raise DamagedFile(
+            "is text without a table of numbers",
+            where=str(path),
+            advice="Expected are rows of numbers parted by comma, semicolon, tab or blank.",
+        )
+    return lines, dialect
+
+
+def _columns(frame: pl.DataFrame, dialect: Dialect, header: Header, used: set[int]) -> list[Column]:
+    columns = []
+    for index, kind in enumerate(dialect.kinds):
+        if kind == "number" and index not in used:
+            raw = np.asarray(frame[f"c{index}"].to_numpy(), dtype=np.float64)
+            raw.flags.writeable = False
+            columns.append(Column(header.names[index], raw, header.units[index]))
+    return columns
+
+
+READER = Reader("text", "delimited text", refusal, read, by_signature=False)
