@@ -1,0 +1,160 @@
+"""A long record as phasors: every order fitted in every block, jointly and exactly.
+
+One least-squares table serves all blocks, so the fit is one matrix product. What follows (mean
+frequency, wander, amplitudes, scatter between blocks) works on these few phasors only.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from scipy import fft
+
+from straypath.contents.floor import read_floor
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from straypath.contents.reduction import Reduced
+    from straypath.contents.systems import FloatArray
+
+ComplexArray = np.ndarray[Any, np.dtype[np.complex128]]
+
+# IEC 61000-4-30 measures in slots of 10 cycles; shorter ones where there are few.
+CYCLES_PER_BLOCK = 10
+FEWEST_CYCLES = 4
+# The floor is read from at most this many blocks, spread over the record: a thousand degrees
+# of freedom are enough.
+FLOOR_BLOCKS = 96
+# A block's fit takes away what lies within this many bins of an order.
+CLEAR_OF_ORDERS_BINS = 1.25
+
+
+@dataclass(frozen=True)
+class Blocks:
+    """All orders in all blocks.
+
+    Parameters
+    ----------
+    phasors : array, shape (blocks, orders)
+        Peak amplitude · e^{jθ} about the record's centre, de-rotated by `reference_hz`.
+    times_s : array, shape (blocks,)
+        Block centres from the record's centre [s].
+    length_s : float
+        Length of a block [s].
+    reference_hz : float
+        Mains frequency that the table was made for [Hz].
+    floor, floor_dof : array, shape (orders,)
+        One-sided density under each order [unit²/Hz] and its degrees of freedom.
+    """
+
+    phasors: ComplexArray
+    times_s: FloatArray
+    length_s: float
+    reference_hz: float
+    floor: FloatArray
+    floor_dof: FloatArray
+
+    @property
+    def orders(self) -> FloatArray:
+        """1, 2, 3 …"""
+        return np.arange(1, self.phasors.shape[1] + 1, dtype=np.float64)
+
+    @property
+    def duration_s(self) -> float:
+        """Length that the blocks cover [s]."""
+        return self.length_s * len(self.times_s)
+
+    @property
+    def block_variance(self) -> FloatArray:
+        """Variance of each quadrature of one block's phasor, S/τ [unit²]."""
+        return np.asarray(self.floor / self.length_s)
+
+
+def block_count(duration_s: float, f0_hz: float) -> int:
+    """Return how many blocks to cut: 10 cycles each, or 10 blocks, but at least 4 cycles."""
+    cycles = duration_s * f0_hz
+    return int(max(cycles / CYCLES_PER_BLOCK, min(10.0, cycles / FEWEST_CYCLES)))
+
+
+def fit_blocks(reduced: Reduced, duration_s: float, f0_hz: float, orders: int) -> Blocks:
+    """Fit offset, slope and all orders of `f0_hz` in every block.
+
+    x(t) = c + d t + Σ a_k cos(2π k f0 t) + b_k sin(2π k f0 t) by least squares; a_k - j b_k is
+    the phasor.
+
+    Parameters
+    ----------
+    reduced : Reduced
+    duration_s : float
+        Length of the full record, whose centre is the origin of phase [s].
+    f0_hz : float
+        Close to the truth: the phase may turn by a small part of a cycle in a block [Hz].
+    orders : int
+        Fit 1 … orders.
+    """
+    count = block_count(len(reduced.samples) / reduced.rate_hz, f0_hz)
+    length = len(reduced.samples) // count
+    rows = reduced.samples[: count * length].reshape(count, length)
+    t = (np.arange(length) - (length - 1) / 2) / reduced.rate_hz
+    base, _ = np.linalg.qr(_table(t, f0_hz, orders))
+    # Coefficients of the raw table: R⁻¹ Qᵀ x, with Q in the type of the data for speed.
+    triangle = base.T @ _table(t, f0_hz, orders)
+    unfold = np.linalg.inv(triangle)
+    projected = np.asarray(rows @ base.astype(rows.dtype), dtype=np.float64)
+    coefficients = projected @ unfold.T
+    phasors = coefficients[:, 2::2] - 1j * coefficients[:, 3::2]
+    full_centre = (duration_s - 1 / reduced.full_rate_hz) / 2
+    first_centre = reduced.first_s + (length - 1) / 2 / reduced.rate_hz
+    times = first_centre - full_centre + np.arange(count) * length / reduced.rate_hz
+    numbers = np.arange(1, orders + 1)
+    gain = reduced.response(numbers * f0_hz)
+    phasors = phasors * np.exp(-2j * np.pi * f0_hz * np.outer(times, numbers)) / gain
+    floor, dof = _floor_under_orders(rows, projected, base, reduced, f0_hz, orders)
+    return Blocks(phasors, times, length / reduced.rate_hz, f0_hz, floor, dof)
+
+
+def _table(t: FloatArray, f0_hz: float, orders: int) -> FloatArray:
+    """Columns 1, t, cos, sin, cos, sin … of one block."""
+    turn = np.exp(2j * np.pi * f0_hz * np.outer(t, np.arange(1, orders + 1)))
+    table = np.empty((len(t), 2 + 2 * orders))
+    table[:, 0] = 1.0
+    table[:, 1] = t / (t[-1] or 1.0)
+    table[:, 2::2] = turn.real
+    table[:, 3::2] = turn.imag
+    return table
+
+
+def _floor_under_orders(
+    rows: NDArray[Any],
+    projected: FloatArray,
+    base: FloatArray,
+    reduced: Reduced,
+    f0_hz: float,
+    orders: int,
+) -> tuple[FloatArray, FloatArray]:
+    """Return density and degrees of freedom under each order, from between the orders."""
+    count, length = rows.shape
+    chosen = np.unique(np.linspace(0, count - 1, min(count, FLOOR_BLOCKS)).astype(int))
+    residual = rows[chosen].astype(np.float64) - projected[chosen] @ base.T
+    bin_hz = reduced.rate_hz / length
+    f = np.arange(1, length // 2) * bin_hz
+    power = np.mean(np.abs(fft.rfft(residual, axis=1)[:, 1 : length // 2]) ** 2, axis=0)
+    # The fit took a little from every bin: what it leaves of white noise is known exactly.
+    taken = np.sum(np.abs(fft.rfft(base, axis=0)[1 : length // 2]) ** 2, axis=1) / length
+    left = 1.0 - taken
+    away = np.abs(f / f0_hz - np.round(f / f0_hz)) * f0_hz
+    use = (away > CLEAR_OF_ORDERS_BINS * bin_hz) & (left > 0.5)
+    f = f[use]
+    density = 2 * power[use] / left[use] / (reduced.rate_hz * length) / reduced.response(f) ** 2
+    floor, dof = np.empty(orders), np.empty(orders)
+    for k in range(1, orders + 1):
+        near = np.abs(f - k * f0_hz) <= 0.55 * f0_hz
+        if not near.any():
+            near[np.argmin(np.abs(f - k * f0_hz))] = True
+        floor[k - 1], dof[k - 1] = read_floor(
+            f[near], density[near], k * f0_hz, 2.0 * len(chosen)
+        )
+    return floor, dof

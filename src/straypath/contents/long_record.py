@@ -1,0 +1,174 @@
+"""The comb of a long record, from 20 cycles upward.
+
+The frequency comes from the orders that stand out, weighted by k²A²/S; then all orders are
+taken at that frequency, or along the phase track where it wandered.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from straypath.contents.blocks import fit_blocks
+from straypath.contents.fit import SEEN, CombFit, chance_of, widen_by_scatter
+from straypath.contents.phase_track import smooth
+from straypath.contents.records import Wander
+
+if TYPE_CHECKING:
+    from straypath.contents.blocks import Blocks
+    from straypath.contents.fit import BoolArray, ComplexArray
+    from straypath.contents.phase_track import Track
+    from straypath.contents.reduction import Reduced
+    from straypath.contents.systems import FloatArray
+
+# Signal-to-noise ratio, in power, from which a phase can be unwrapped without slips.
+UNWRAPS = 10.0
+# An order joins the track once its phase is known to this many radians beforehand.
+JOINS_RAD = 0.5
+PIECES = 8
+WANDER_SLOTS = 60
+
+
+def fit_long(reduced: Reduced, duration_s: float, f0_hz: float, orders: int) -> CombFit:
+    """Fit the comb of a long record, starting from a frequency that the search found.
+
+    Parameters
+    ----------
+    reduced : Reduced
+    duration_s : float
+        Length of the full record [s].
+    f0_hz : float
+        Within a fraction of 1/duration of the truth [Hz].
+    orders : int
+        Fit 1 … orders.
+
+    The blocks are cut again while the table's frequency is so far off that what it leaks from
+    order to order, A k δ τ, is not small beside their noise.
+    """
+    for _ in range(3):
+        blocks = fit_blocks(reduced, duration_s, f0_hz, orders)
+        fit = fit_phasors(blocks)
+        leak_free_hz = 0.1 * len(blocks.times_s) * fit.frequency_u_hz
+        if abs(fit.frequency_hz - f0_hz) < leak_free_hz:
+            break
+        f0_hz = fit.frequency_hz
+    return fit
+
+
+def fit_phasors(blocks: Blocks) -> CombFit:
+    """Fit mean frequency, wander and all orders to the phasors of the blocks."""
+    phase = _first_track(blocks)
+    track = None
+    for _ in range(8):
+        turned = _turn_back(blocks, phase)
+        active = _active(blocks, turned, track)
+        offset, variance = _phase_offsets(blocks, turned, active)
+        track = smooth(phase + offset, variance, blocks.times_s)
+        moved = float(np.max(np.abs(track.phase_rad - phase - np.mean(track.phase_rad - phase))))
+        phase = track.phase_rad
+        if moved * blocks.orders[active].max() < 1e-6 + 1e-3 * np.sqrt(variance):
+            break
+    assert track is not None
+    return _result(blocks, track, phase, active)
+
+
+def _first_track(blocks: Blocks) -> FloatArray:
+    """A first phase from the strongest low order: unwrapped if clear enough, else a line."""
+    power = np.mean(np.abs(blocks.phasors) ** 2, axis=0) / (2 * blocks.block_variance) - 1
+    k = int(np.flatnonzero(power >= 0.25 * power.max())[0])
+    together = int(np.ceil(UNWRAPS / max(float(power[k]), 1e-9)))
+    groups = len(blocks.times_s) // together
+    if groups >= 4:
+        z = _grouped(blocks.phasors[:, k], groups)
+        phase = np.unwrap(np.angle(z)) / (k + 1)
+        t = _grouped(blocks.times_s, groups)
+        return np.asarray(np.interp(blocks.times_s, t, phase))
+    tries = np.linspace(-2.0, 2.0, 161) / blocks.duration_s
+    turns = np.exp(-2j * np.pi * np.outer(tries, blocks.times_s))
+    best = tries[np.argmax(np.abs(turns @ blocks.phasors[:, k]))] / (k + 1)
+    return np.asarray(2 * np.pi * best * blocks.times_s)
+
+
+def _grouped(rows: np.ndarray, groups: int) -> np.ndarray:  # type: ignore[type-arg]
+    """Means over `groups` equal stretches of rows; a remainder at the end is left out."""
+    size = len(rows) // groups
+    return np.asarray(rows[: groups * size].reshape(groups, size, *rows.shape[1:]).mean(axis=1))
+
+
+def _turn_back(blocks: Blocks, phase: FloatArray) -> ComplexArray:
+    """Phasors with the track taken out; also the loss inside a block that runs off the table.
+
+    A block at frequency offset δ keeps sinc(k δ τ) of order k.
+    """
+    k = blocks.orders
+    off_hz = np.gradient(phase, blocks.times_s) / (2 * np.pi)
+    kept = np.sinc(np.outer(off_hz * blocks.length_s, k))
+    return np.asarray(blocks.phasors * np.exp(-1j * np.outer(phase, k)) / np.maximum(kept, 0.3))
+
+
+def _active(blocks: Blocks, turned: ComplexArray, track: Track | None) -> BoolArray:
+    """The orders that may speak on the phase: seen, and known well enough not to slip."""
+    mean = turned.mean(axis=0)
+    variance = blocks.floor / blocks.duration_s
+    seen = chance_of(mean, variance, blocks.floor_dof) < SEEN
+    information = blocks.orders**2 * np.abs(mean) ** 2 / blocks.block_variance
+    if not seen.any():
+        seen[np.argmax(np.abs(mean) ** 2 / variance)] = True
+    if track is None:
+        strongest = int(np.argmax(np.where(seen, information / blocks.orders**2, 0.0)))
+        joins = blocks.orders <= strongest + 1
+    else:
+        joins = blocks.orders * np.sqrt(track.variance) < JOINS_RAD
+    return seen & joins if (seen & joins).any() else seen & (blocks.orders == blocks.orders[seen][0])
+
+
+def _phase_offsets(
+    blocks: Blocks, turned: ComplexArray, active: BoolArray
+) -> tuple[FloatArray, float]:
+    """Per block, the phase still to be added, and its variance: one Gauss-Newton step."""
+    k = blocks.orders[active]
+    mean = turned[:, active].mean(axis=0)
+    variance = blocks.block_variance[active]
+    information = float(np.sum(k**2 * np.abs(mean) ** 2 / variance))
+    pull = (turned[:, active] * np.conj(mean)).imag @ (k / variance)
+    return np.asarray(pull / information), 1.0 / information
+
+
+def _result(blocks: Blocks, track: Track, phase: FloatArray, active: BoolArray) -> CombFit:
+    k = blocks.orders
+    centre_phase = float(np.interp(0.0, blocks.times_s, phase))
+    turned = _turn_back(blocks, phase)
+    # The track's own noise turns phasors against each other and shortens their mean.
+    kept = np.exp(-0.5 * k**2 * track.variance) if track.wanders else np.ones_like(k)
+    mean = turned.mean(axis=0) / kept
+    local = blocks.floor / blocks.duration_s
+    pieces = min(PIECES, len(turned))
+    groups = _grouped(turned, pieces)
+    spread = np.sum(np.abs(groups - groups.mean(axis=0)) ** 2, axis=0)
+    scatter = spread / (2 * (pieces - 1) * pieces)
+    variance, dof = widen_by_scatter(local, blocks.floor_dof, scatter, 2.0 * (pieces - 1))
+    weight = np.where(active, k**2 * np.abs(mean) ** 2 / local, 0.0)
+    wider = float(np.sum(weight * variance / local) / np.sum(weight))
+    return CombFit(
+        frequency_hz=blocks.reference_hz + track.frequency_hz,
+        frequency_u_hz=track.frequency_u_hz * np.sqrt(max(1.0, wider)),
+        frequency_dof=float(np.sum(weight * dof) / np.sum(weight)),
+        phasors=mean * np.exp(1j * k * centre_phase),
+        variance=variance,
+        dof=dof,
+        turn_variance=track.centre_variance,
+        seen=chance_of(mean, variance, dof) < SEEN,
+        floor=blocks.floor,
+        wander=_wander(blocks, phase) if track.wanders else None,
+    )
+
+
+def _wander(blocks: Blocks, phase: FloatArray) -> Wander:
+    """Mean frequency in up to 60 slots."""
+    slots = min(WANDER_SLOTS, len(phase) - 1)
+    edges = np.linspace(0, len(phase) - 1, slots + 1).round().astype(int)
+    t = blocks.times_s
+    f = np.diff(phase[edges]) / np.diff(t[edges]) / (2 * np.pi) + blocks.reference_hz
+    middle = (t[edges[1:]] + t[edges[:-1]]) / 2 - t[0] + blocks.length_s / 2
+    return Wander(tuple(map(float, middle)), tuple(map(float, f)))

@@ -1,0 +1,122 @@
+"""How the phase of the mains moved: one track that all orders share.
+
+Order k turns k times as far as order 1, so every visible order is a reading of one phase.
+The track is smoothed with a random-walk frequency, as strongly as the data ask for; a supply
+that does not wander beyond its noise gets a straight line, which reaches the Cramér–Rao bound.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import linalg
+
+if TYPE_CHECKING:
+    from straypath.contents.systems import FloatArray
+
+# Twice the gain in log likelihood that wander must bring: chance below 1 % without wander.
+WANDER_MUST_GAIN = 6.0
+
+
+@dataclass(frozen=True)
+class Track:
+    """Smoothed phase of order 1.
+
+    Parameters
+    ----------
+    phase_rad : array, shape (n,)
+        Against the reference frequency [rad].
+    frequency_hz : float
+        Mean departure from the reference, phase advance / 2π T [Hz].
+    frequency_u_hz : float
+        [Hz].
+    variance : float
+        Mean variance of the phase about the mean phase [rad²].
+    centre_variance : float
+        Variance of (phase at the centre - mean phase) [rad²]; zero for a straight line.
+    wanders : bool
+    """
+
+    phase_rad: FloatArray
+    frequency_hz: float
+    frequency_u_hz: float
+    variance: float
+    centre_variance: float
+    wanders: bool
+
+
+def straight(phase_rad: FloatArray, variance: float, times_s: FloatArray) -> Track:
+    """Fit a straight line: Var(f) = r / (4π² Σ (t - mean t)²)."""
+    t = times_s - times_s.mean()
+    spread = float(t @ t)
+    slope = float(t @ phase_rad) / spread
+    line = phase_rad.mean() + slope * t
+    u = float(np.sqrt(variance / spread) / (2 * np.pi))
+    return Track(line, slope / (2 * np.pi), u, variance / len(t), 0.0, wanders=False)
+
+
+def smooth(phase_rad: FloatArray, variance: float, times_s: FloatArray) -> Track:
+    """Smooth block phases of known variance; evenly spaced times.
+
+    Model: phase = track + noise of variance r, second differences of the track of variance s.
+    s maximises the likelihood of the second differences, N(0, s I + r D Dᵀ); s = 0 unless that
+    gains enough.
+    """
+    n = len(phase_rad)
+    flat = straight(phase_rad, variance, times_s)
+    if n < 8:
+        return flat
+    second = np.diff(phase_rad, 2)
+    ratios = 10.0 ** np.arange(-9.0, 4.01, 0.5)
+    gains = np.array([_log_likelihood(second, q, variance) for q in (0.0, *ratios)])
+    best = int(np.argmax(gains[1:]))
+    if 2 * (gains[1 + best] - gains[0]) < WANDER_MUST_GAIN:
+        return flat
+    return _smoothed(phase_rad, variance, times_s, float(ratios[best]))
+
+
+def _log_likelihood(second: FloatArray, ratio: float, variance: float) -> float:
+    """Log likelihood of second differences with s = ratio · r, up to a constant."""
+    n = len(second)
+    bands = np.zeros((3, n))
+    bands[2] = 6.0 + ratio
+    bands[1, 1:] = -4.0
+    bands[0, 2:] = 1.0
+    factor = linalg.cholesky_banded(bands)
+    solved = linalg.cho_solve_banded((factor, False), second)
+    return float(-np.sum(np.log(factor[-1])) - second @ solved / (2 * variance))
+
+
+def _smoothed(phase_rad: FloatArray, variance: float, times_s: FloatArray, ratio: float) -> Track:
+    n = len(phase_rad)
+    # Precision of the track: (I + Dᵀ D / ratio) / r, pentadiagonal.
+    bands = np.zeros((3, n))
+    diagonal = np.full(n, 6.0)
+    diagonal[[0, -1]] = 1.0
+    diagonal[[1, -2]] = 5.0
+    beside = np.full(n - 1, -4.0)
+    beside[[0, -1]] = -2.0
+    bands[2] = 1.0 + diagonal / ratio
+    bands[1, 1:] = beside / ratio
+    bands[0, 2:] = 1.0 / ratio
+    factor = (linalg.cholesky_banded(bands), False)
+    ends = np.zeros(n)
+    ends[-1], ends[0] = 1.0, -1.0
+    centre = np.interp(np.arange(n), [], []) if n == 0 else np.full(n, -1.0 / n)
+    centre[n // 2] += 1.0
+    sample = np.linspace(0, n - 1, min(n, 16)).astype(int)
+    probes = np.zeros((n, len(sample)))
+    probes[sample, np.arange(len(sample))] = 1.0
+    solved = linalg.cho_solve_banded(factor, np.column_stack([phase_rad, ends, centre, probes]))
+    track = solved[:, 0]
+    span = 2 * np.pi * float(times_s[-1] - times_s[0])
+    return Track(
+        phase_rad=track,
+        frequency_hz=float(track[-1] - track[0]) / span,
+        frequency_u_hz=float(np.sqrt(variance * (ends @ solved[:, 1]))) / span,
+        variance=float(variance * np.mean(solved[sample, 3 + np.arange(len(sample))])),
+        centre_variance=float(variance * (centre @ solved[:, 2])),
+        wanders=True,
+    )

@@ -1,0 +1,269 @@
+"""Is there a mains comb, and at which frequency? The search over a long record.
+
+Every low order is looked for on its own in a tapered spectrum, against the floor beside it.
+The false-alarm budget of the channel is shared out among orders and supply systems, and within
+each among all the frequencies that were tried (Rice's formula for the largest of a continuous
+spectrum; for one spectrum that is the expression of Baluev, Mon. Not. R. Astron. Soc. 385,
+2008, 1279).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import fft, stats
+
+from straypath.contents.floor import read_floor
+from straypath.contents.reduction import reduce_rate
+
+if TYPE_CHECKING:
+    from straypath.contents.reduction import Reduced
+    from straypath.contents.systems import FloatArray, MainsSystem
+
+ORDERS = 7
+# Longer records are searched in stretches whose spectra are added: the grid itself wanders by
+# some 10 mHz in a minute, so a longer stretch gains nothing.
+STRETCH_S = 60.0
+PADDING = 2
+# Correlation of neighbouring bins under a Hann taper: 1 + 2 (4/9 + 1/36).
+HANN_BINS_PER_DEGREE = 1.944
+# A bin above nine times its floor is a line at p = 1e-4: kept out of the floor of others.
+LINE_OVER_FLOOR = 9.0
+# A peak below five times the median beside it is nothing in any band: no need to look closer.
+CANNOT_MATTER = 5.0
+# A further order must stand out this far to speak for a frequency: among the dozens of
+# frequencies and orders that are compared, chance reaches 9 but not 14 (e^-14 = 1e-6).
+STANDS_OUT = 14.0
+# What a line counts for at most when frequencies are weighed: it is then beyond doubt, and the
+# last digits of its height must not outvote the prior.
+ENOUGH_OVER_FLOOR = 60.0
+PEAKS_PER_ORDER = 3
+# The strongest points of the spectrum, whose leakage is reckoned with.
+LEAKING = 60
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A mains frequency to try: which system, where, how likely beside the others (log)."""
+
+    system: MainsSystem
+    frequency_hz: float
+    score: float
+
+
+@dataclass(frozen=True)
+class Found:
+    """Outcome of a search: the chance that a bare floor looks like this, and the candidates."""
+
+    p_value: float
+    candidates: tuple[Candidate, ...]
+
+
+@dataclass(frozen=True)
+class Spectrum:
+    """Mean tapered power over the stretches, on a grid finer than the resolution.
+
+    Parameters
+    ----------
+    frequency_hz, power : array, shape (n,)
+        [Hz], one-sided density [unit²/Hz].
+    stretches : int
+        How many spectra were averaged.
+    bin_hz : float
+        Resolution 1/T of one stretch [Hz].
+    """
+
+    frequency_hz: FloatArray
+    power: FloatArray
+    stretches: int
+    bin_hz: float
+
+    @cached_property
+    def strongest(self) -> tuple[FloatArray, FloatArray]:
+        """(Frequencies, powers) of the highest points: the lines that may leak elsewhere."""
+        top = np.argsort(self.power)[-LEAKING:]
+        return self.frequency_hz[top], self.power[top]
+
+    def floor_beside(self, at_hz: float) -> tuple[float, float]:
+        """Return (density, degrees of freedom) of the floor beside a frequency."""
+        reach = max(30 * self.bin_hz, min(20.0, 100 * self.bin_hz))
+        step = self.bin_hz / PADDING
+        first = max(int(3 * PADDING), int((at_hz - reach) / step))
+        last = min(len(self.power), int((at_hz + reach) / step))
+        f = self.frequency_hz[first:last:PADDING]
+        s = self.power[first:last:PADDING]
+        keep = np.abs(f - at_hz) > 3 * self.bin_hz
+        f, s = f[keep], s[keep]
+        each = 2.0 * self.stretches / HANN_BINS_PER_DEGREE
+        rough = float(np.median(s)) / np.log(2)
+        for _ in range(2):
+            value, dof = read_floor(f, s, at_hz, each)
+            shape = np.maximum(value, rough) * np.maximum(1.0, at_hz / f) ** 2
+            line = s > LINE_OVER_FLOOR * shape
+            if not line.any() or line.sum() > len(s) // 2:
+                break
+            quiet = ~(line | np.roll(line, 1) | np.roll(line, -1))
+            if quiet.sum() < 6:
+                break
+            f, s = f[quiet], s[quiet]
+        return value, dof
+
+
+def spectrum_of(reduced: Reduced, highest_hz: float) -> Spectrum:
+    """Return the tapered spectrum from zero to `highest_hz`."""
+    low = reduce_rate(reduced.samples, reduced.rate_hz, highest_hz)
+    stretches = max(1, int(np.ceil(len(low.samples) / low.rate_hz / STRETCH_S)))
+    # A length with small factors transforms fast; at most a few per cent are left out.
+    length = int(fft.prev_fast_len(len(low.samples) // stretches, real=True))
+    rows = low.samples[: stretches * length].reshape(stretches, length).astype(np.float64)
+    t = np.linspace(-1.0, 1.0, length)
+    rows -= rows.mean(axis=1, keepdims=True)
+    rows -= np.outer(rows @ t / (t @ t), t)
+    taper = np.hanning(length)
+    rows *= taper
+    bin_hz = low.rate_hz / length
+    # The grid must hit the bins exactly: every PADDING-th point is an ordinary bin.
+    transform = fft.rfft(rows, PADDING * length, axis=1)
+    keep = int(highest_hz * 1.1 / bin_hz * PADDING)
+    power = np.mean(np.abs(transform[:, :keep]) ** 2, axis=0)
+    power *= 2 / (low.rate_hz * np.sum(taper**2))
+    f = np.arange(len(power)) * bin_hz / PADDING
+    gain = low.response(f) * reduced.response(f)
+    return Spectrum(f, power / np.maximum(gain, 0.1) ** 2, stretches, bin_hz)
+
+
+def search(reduced: Reduced, systems: tuple[MainsSystem, ...]) -> Found:
+    """Search all systems and orders; p_value covers everything that was tried.
+
+    P(false alarm) = 1 - Π (1 - p_i/w_i) to first order min(p_i/w_i), with Σ w_i = 1.
+    """
+    highest = min(ORDERS * max(s.high_hz for s in systems if s.nominal_hz < 100 or len(systems) == 1),
+                  0.45 * reduced.rate_hz)
+    spectrum = spectrum_of(reduced, highest)
+    total = sum(s.weight for s in systems)
+    smallest, candidates = 1.0, []
+    for system in systems:
+        best: dict[float, Candidate] = {}
+        for order in range(1, ORDERS + 1):
+            share = system.weight / total * _order_share(order)
+            for peak_hz, p in _peaks(spectrum, order * system.low_hz, order * system.high_hz, highest):
+                smallest = min(smallest, p / share)
+                if p < 0.01:
+                    f = peak_hz / order
+                    best[f] = Candidate(system, f, _score(spectrum, system, f, highest))
+        ranked = sorted(best.values(), key=lambda c: c.score, reverse=True)
+        candidates += ranked[:1]
+    candidates.sort(key=lambda c: c.score, reverse=True)
+    return Found(min(1.0, smallest), tuple(candidates))
+
+
+def _order_share(order: int) -> float:
+    """Most of the budget goes to the low orders, where a comb shows first."""
+    return float(order**-2.0 / np.sum(np.arange(1, ORDERS + 1) ** -2.0))
+
+
+def _peaks(
+    spectrum: Spectrum, low_hz: float, high_hz: float, highest_hz: float
+) -> list[tuple[float, float]]:
+    """Return (frequency, chance of such a peak anywhere in the band) of the highest peaks."""
+    if high_hz > highest_hz:
+        return []
+    f, s = spectrum.frequency_hz, spectrum.power
+    first, last = np.searchsorted(f, [low_hz, high_hz])
+    band = s[first:last]
+    if len(band) < 3:
+        return []
+    tops = first + 1 + np.flatnonzero((band[1:-1] >= band[:-2]) & (band[1:-1] > band[2:]))
+    tops = tops[np.argsort(s[tops])[::-1][:PEAKS_PER_ORDER]]
+    return [
+        (at, _band_chance(spectrum, at, height, high_hz - low_hz))
+        for at, height in (_top_of(f, s, i) for i in tops)
+    ]
+
+
+def _top_of(f: FloatArray, s: FloatArray, i: int) -> tuple[float, float]:
+    """Return (frequency, height) of the parabola through the logarithms of three points."""
+    below, at, above = np.log(np.maximum(s[i - 1 : i + 2], 1e-300))
+    bend = below - 2 * at + above
+    shift = 0.0 if bend >= 0 else 0.5 * (below - above) / bend
+    height = float(np.exp(at - 0.25 * (below - above) * shift))
+    return float(f[i] + shift * (f[1] - f[0])), height
+
+
+def _band_chance(spectrum: Spectrum, at_hz: float, height: float, width_hz: float) -> float:
+    """Chance that the floor has a peak of this height anywhere in a band of this width.
+
+    Rice: N(z) = W sqrt(z) g(z) up-crossings, W = width · sqrt(4π var t), g the gamma density of
+    the summed power; the floor's own uncertainty enters by matching the tail of F with that of
+    the gamma distribution.
+    """
+    n = spectrum.stretches
+    low, high = np.searchsorted(
+        spectrum.frequency_hz, [at_hz - 15 * spectrum.bin_hz, at_hz + 15 * spectrum.bin_hz]
+    )
+    if height < CANNOT_MATTER * float(np.median(spectrum.power[low:high])):
+        return 1.0
+    floor, dof = spectrum.floor_beside(at_hz)
+    tail = float(stats.f.logsf(height / floor, 2 * n, dof))
+    z = float(stats.gamma.isf(np.exp(max(tail, -690.0)), n))
+    # Spread of the Hann-squared taper about its middle: 0.0189 T² against T²/12 untapered.
+    spread_s = np.sqrt(HANN_TIME_VARIANCE) / spectrum.bin_hz
+    crossings = width_hz * np.sqrt(4 * np.pi) * spread_s * np.sqrt(z) * stats.gamma.pdf(z, n)
+    return float(min(1.0, np.exp(tail) + crossings))
+
+
+def _hann_time_variance() -> float:
+    t = np.linspace(-0.5, 0.5, 2001)
+    w = np.cos(np.pi * t) ** 4
+    return float(np.sum(w * t**2) / np.sum(w))
+
+
+HANN_TIME_VARIANCE = _hann_time_variance()
+
+
+def _score(spectrum: Spectrum, system: MainsSystem, f_hz: float, highest_hz: float) -> float:
+    """Log of the evidence for this frequency: prior times likelihood, integrated over it.
+
+    Only orders that stand out of the floor count, less what a search among peaks finds in any
+    floor. The likelihood is as wide as the frequency
+    is uncertain, u = sqrt(3 / (π² T² Σ k² ρ_k²)) by the Cramér–Rao bound of a comb.
+    """
+    score, information = 0.0, 1e-9
+    for order in range(1, ORDERS + 1):
+        at = order * f_hz
+        if at > highest_hz:
+            break
+        over = _over_floor(spectrum, at)
+        if over > STANDS_OUT:
+            score += min(over, ENOUGH_OVER_FLOOR) - LINE_OVER_FLOOR
+            information += 2 * order**2 * over
+    u_hz = np.sqrt(3.0 / information) / np.pi * spectrum.bin_hz
+    density = system.prior_density(np.array(f_hz), np.array(u_hz))
+    return score + float(np.log(system.weight * density * u_hz + 1e-300))
+
+
+def _over_floor(spectrum: Spectrum, at_hz: float) -> float:
+    """Height of the peak at a frequency over the floor and what stronger lines leak there."""
+    f, s = spectrum.frequency_hz, spectrum.power
+    near = np.flatnonzero(np.abs(f - at_hz) <= spectrum.bin_hz)
+    top = near[np.argmax(s[near])]
+    if top in (near[0], near[-1]):
+        return 0.0
+    floor, _ = spectrum.floor_beside(at_hz)
+    return float(s[top] / (floor + _leakage(spectrum, float(f[top]))) * spectrum.stretches)
+
+
+def _leakage(spectrum: Spectrum, at_hz: float) -> float:
+    """What the strongest lines put under a frequency through the sides of the taper.
+
+    A Hann taper keeps 1 / (π d (d² - 1)) of an amplitude d bins away; a moving line leaks more,
+    hence the factor of ten in power.
+    """
+    where_hz, power = spectrum.strongest
+    d = np.abs(where_hz - at_hz) / spectrum.bin_hz
+    far = d > 2.0
+    kept = 1.0 / (np.pi * d[far] * (d[far] ** 2 - 1.0))
+    return float(10.0 * np.max(power[far] * kept**2, initial=0.0))
