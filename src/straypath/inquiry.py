@@ -1,15 +1,22 @@
-"""The only orchestrator: reads a capture and examines its channels."""
+"""The only orchestrator: examines the channels of a capture, soundness first."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from straypath.capture.soundness import Soundness, check_soundness
 from straypath.contents.comb import mains_comb
+from straypath.errors import InputError
+from straypath.units import parse_value
+from straypath.wording import listed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
 
     from straypath.capture.capture import Capture, Channel
     from straypath.contents.records import MainsComb
@@ -19,11 +26,22 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class ChannelContents:
-    """Everything found in one channel."""
+    """Everything found in one channel.
+
+    Parameters
+    ----------
+    channel : Channel
+    soundness : Soundness
+    mains : MainsComb
+    stretch : (int, int)
+        The samples that the comb was sought in: first, and one past the last. Phases are quoted
+        at the centre of this stretch.
+    """
 
     channel: Channel
     soundness: Soundness
     mains: MainsComb
+    stretch: tuple[int, int]
 
 
 @dataclass(frozen=True)
@@ -37,9 +55,132 @@ class Examination:
 def examine(
     capture: Capture,
     *,
-    channels: Sequence[str] | None = None,
-    mains: str = "auto",
+    channels: Sequence[str | int] | None = None,
+    mains: str | float = "auto",
     progress: Progress | None = None,
 ) -> Examination:
-    """Examine a capture: soundness first, then the mains comb, channel by channel."""
-    raise NotImplementedError
+    """Examine a capture: soundness first, then the mains comb on the longest sound stretch.
+
+    Parameters
+    ----------
+    capture : Capture
+    channels : sequence of names or numbers, optional
+        Which channels; numbers start at 1. All when not given.
+    mains : str or float
+        "auto", or the mains frequency that is expected, as "50", "16.7 Hz" or 60.0 [Hz].
+    progress : callable, optional
+        Called with the part done, 0 … 1, and what is being done.
+
+    Raises
+    ------
+    InputError
+        A channel that is not there, or a mains frequency that is none.
+    """
+    expected = mains_frequency(mains)
+    chosen = choose(capture, channels)
+    found = []
+    for place, channel in enumerate(chosen):
+        step = _step(progress, place, len(chosen), channel.name)
+        found.append(_examine_channel(capture, channel, expected, step))
+    if progress:
+        progress(1.0, "done")
+    return Examination(capture, tuple(found))
+
+
+def mains_frequency(text: str | float) -> float | None:
+    """Return the mains frequency that was asked for [Hz], or None for "auto"."""
+    if isinstance(text, str) and text.strip().lower() == "auto":
+        return None
+    value = parse_value(str(text), "Hz", where="mains", bare=True)
+    if not 1.0 <= value <= 2000.0:
+        raise InputError(
+            f"{value:g} Hz is not a mains frequency",
+            where="mains",
+            advice="Give auto, 50, 60 or another one between 1 Hz and 2 kHz.",
+        )
+    return value
+
+
+def choose(capture: Capture, wanted: Sequence[str | int] | None) -> tuple[Channel, ...]:
+    """Return the channels that are meant by names or by numbers from 1; names come first."""
+    if wanted is None:
+        return capture.channels
+    return tuple(dict.fromkeys(_find(capture, str(name)) for name in wanted))
+
+
+def _find(capture: Capture, name: str) -> Channel:
+    for channel in capture.channels:
+        if channel.name == name:
+            return channel
+    if name.isdecimal() and 1 <= int(name) <= len(capture.channels):
+        return capture.channels[int(name) - 1]
+    near = [c for c in capture.channels if c.name.casefold() == name.strip().casefold()]
+    if len(near) == 1:
+        return near[0]
+    names = [f"{number} {c.name}" for number, c in enumerate(capture.channels[:12], start=1)]
+    if len(capture.channels) > 12:
+        names.append(f"{len(capture.channels) - 12} more")
+    raise InputError(
+        f"there is no channel '{name}'",
+        where=capture.path.name if capture.path else "capture",
+        advice=f"Choose by name or number from {listed(names)}.",
+    )
+
+
+def _step(progress: Progress | None, place: int, total: int, name: str) -> Progress:
+    """Return a progress callback for one channel out of several."""
+
+    def report(part: float, doing: str) -> None:
+        if progress:
+            label = f"{name}: {doing}" if name else doing
+            progress((place + min(max(part, 0.0), 1.0)) / total, label)
+
+    return report
+
+
+def _examine_channel(
+    capture: Capture, channel: Channel, expected: float | None, step: Progress
+) -> ChannelContents:
+    step(0.0, "soundness")
+    soundness = check_soundness(capture, channel)
+    stretch = soundness.stretch
+    step(0.1, "mains comb")
+    comb = mains_comb(
+        part(channel, *stretch),
+        capture.rate_hz,
+        mains=expected,
+        progress=lambda done, doing: step(0.1 + 0.9 * done, doing),
+    )
+    return ChannelContents(channel, soundness, comb, stretch)
+
+
+def part(channel: Channel, start: int, stop: int) -> Channel:
+    """Return samples start … stop of a channel as a channel, without reading them."""
+    if (start, stop) == (0, len(channel)):
+        return channel
+    return replace(channel, raw=Part(channel.raw, start, stop))
+
+
+class Part:
+    """A stretch of samples that stay where they are until they are asked for."""
+
+    def __init__(self, whole: Any, start: int, stop: int) -> None:
+        self._whole, self._start, self._length = whole, start, stop - start
+
+    @property
+    def dtype(self) -> np.dtype[Any]:
+        """Type of the samples."""
+        kind: np.dtype[Any] = self._whole.dtype
+        return kind
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """(n,)."""
+        return (self._length,)
+
+    def __len__(self) -> int:
+        return self._length
+
+    def __getitem__(self, index: slice, /) -> NDArray[Any]:
+        first, last, stride = index.indices(self._length)
+        return np.asarray(self._whole[self._start + first : self._start + last : stride])

@@ -1,0 +1,1 @@
+"""From records to words, JSON, HTML and figures."""

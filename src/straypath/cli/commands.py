@@ -1,0 +1,207 @@
+"""The commands, with their options and their help."""
+
+# Heavy libraries are imported where they are used, so that help comes at once.
+# ruff: noqa: PLC0415
+
+from __future__ import annotations
+
+import sys
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+from cyclopts import App, Group, Parameter
+
+from straypath.cli.helping import Helping
+from straypath.cli.outcome import DONE, WRONG, Outcome
+from straypath.cli.progress import Bar
+from straypath.cli.terminal import show, write, write_error
+from straypath.errors import InputError, StraypathError
+from straypath.units import parse_value
+
+if TYPE_CHECKING:
+    from straypath.inquiry import Examination
+
+app = App(
+    name="straypath",
+    help="""Finds what the bench put into a waveform.
+
+    Give it a recording; it says what the mains put into it, with honest uncertainty.
+    """,
+    usage="straypath COMMAND …",
+    version=lambda: version("straypath"),
+    version_flags=["--version"],
+    help_formatter=Helping(),
+    help_format="plaintext",
+    group_arguments=Group("Files"),
+    group_parameters=Group("Options"),
+    group_commands=Group("Commands"),
+    result_action="return_value",
+    suppress_keyboard_interrupt=False,
+    default_parameter=Parameter(negative="", show_default=False),
+)
+app["--help"].help = "Show this help."
+app["--version"].help = "Show the version."
+
+FigurePath = Annotated[
+    Path | None,
+    Parameter(metavar="PICTURE", help="Draw it: a file that ends in .png, .svg or .pdf."),
+]
+Dark = Annotated[bool, Parameter(help="Draw light ink on dark paper.")]
+Json = Annotated[bool, Parameter(help="Write JSON for other programs instead of the page.")]
+
+
+@app.command(sort_key=1, usage="straypath examine FILE… [options]")
+def examine(
+    *files: Path,
+    channel: Annotated[
+        list[str] | None,
+        Parameter(
+            metavar="NAME",
+            consume_multiple=False,
+            help="Examine only this channel, by name or by number from 1. May be repeated.",
+        ),
+    ] = None,
+    mains: Annotated[
+        str,
+        Parameter(
+            metavar="HZ",
+            help="Mains frequency to expect: auto (the default), 50, 60 or any other such as 16.7.",
+        ),
+    ] = "auto",
+    json: Json = False,
+    figure: FigurePath = None,
+    dark: Dark = False,
+    rate: Annotated[
+        str | None,
+        Parameter(
+            metavar="RATE",
+            help="Sample rate for a file that does not say: 50 kHz, '1 MHz' or plain hertz.",
+        ),
+    ] = None,
+    unit: Annotated[
+        str | None, Parameter(metavar="UNIT", help="Unit of the numbers in the file, such as mV.")
+    ] = None,
+    dtype: Annotated[
+        str | None,
+        Parameter(metavar="TYPE", help="Type of one number in a raw binary file, such as int16."),
+    ] = None,
+    channels: Annotated[
+        int | None,
+        Parameter(metavar="COUNT", help="How many channels a raw binary file interleaves."),
+    ] = None,
+    dataset: Annotated[
+        str | None,
+        Parameter(metavar="NAME", help="Which array of a file that holds several."),
+    ] = None,
+    format: Annotated[  # noqa: A002 – the word a person would use
+        str | None,
+        Parameter(metavar="NAME", help="Which reader to use, when the content must not decide."),
+    ] = None,
+) -> Outcome:
+    """Say what the mains put into a recording.
+
+    Reads each FILE, checks whether the record is sound, and looks for lines at whole multiples of
+    the mains frequency. Every value comes with its 95 % interval; what is not seen comes with the
+    limit that it stays under. The files are never written to.
+
+    Parameters
+    ----------
+    files
+        Recordings: delimited text, sound, arrays, measurement files or raw binary.
+    """
+    if not files:
+        raise InputError("examine needs a FILE", advice="Try 'straypath examine --help'.")
+    _check_figure(figure)
+    facts = {
+        "rate_hz": parse_value(rate, "Hz", where="--rate", bare=True) if rate else None,
+        "unit": unit,
+        "dtype": dtype,
+        "channels": channels,
+        "dataset": dataset,
+        "format": format,
+    }
+    found, failed = _examine_all(files, facts, channel, mains)
+    _present(found, figure=figure, dark=dark, json=json, several=len(files) > 1)
+    return Outcome(WRONG if failed else DONE, tuple(found))
+
+
+@app.command(sort_key=2, usage="straypath demo [options]")
+def demo(json: Json = False, figure: FigurePath = None, dark: Dark = False) -> Outcome:
+    """Examine an example that comes along.
+
+    The recording is invented: a geophone amplifier beside a pump. No bench and no instrument
+    produced it. Use it to see what a result looks like.
+    """
+    from straypath.demo import example
+
+    _check_figure(figure)
+    with example() as path:
+        found, failed = _examine_all((path,), {}, None, "auto")
+        _present(found, figure=figure, dark=dark, json=json, several=False)
+    return Outcome(WRONG if failed else DONE, tuple(found))
+
+
+def _check_figure(figure: Path | None) -> None:
+    """Refuse a picture that cannot be written before any work is done for it."""
+    if figure is None:
+        return
+    if figure.suffix.lower() not in {".png", ".svg", ".pdf"}:
+        raise InputError(
+            "a figure cannot be written in this format",
+            where=str(figure),
+            advice="End the name in .png, .svg or .pdf.",
+        )
+    if not figure.parent.is_dir():
+        raise InputError(
+            "there is no such folder", where=str(figure.parent), advice="Create it first."
+        )
+
+
+def _examine_all(
+    files: tuple[Path, ...], facts: dict[str, Any], channel: list[str] | None, mains: str
+) -> tuple[list[Examination], bool]:
+    """Examine each file; one that cannot be read does not keep the others back."""
+    from straypath.capture import read
+    from straypath.inquiry import examine as examine_capture
+    from straypath.inquiry import mains_frequency
+
+    mains_frequency(mains)
+    found, failed = [], False
+    with Bar() as bar:
+        for place, path in enumerate(files):
+            bar.file(path.name, place, len(files))
+            try:
+                capture = read(path, **facts)
+                found.append(examine_capture(capture, channels=channel, mains=mains, progress=bar))
+            except StraypathError as error:
+                if len(files) == 1:
+                    raise
+                failed = True
+                write_error(error.line)
+    return found, failed
+
+
+def _present(
+    found: list[Examination], *, figure: Path | None, dark: bool, json: bool, several: bool
+) -> None:
+    if json:
+        from straypath.report import machine
+
+        if found or several:
+            write(machine.text((machine.document(e) for e in found), several=several))
+    elif found:
+        from straypath.cli.page import page
+
+        show(page(found))
+    if figure is not None and found:
+        try:
+            from straypath.report.figure import draw, save
+        except ImportError as error:
+            from straypath.errors import MissingExtra
+
+            raise MissingExtra(
+                "figures need matplotlib", advice="Install straypath[figures]."
+            ) from error
+        sys.stdout.flush()
+        save(draw(found, dark=dark), figure)

@@ -1,0 +1,23 @@
+"""How a command ends."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from straypath.inquiry import Examination
+
+DONE: Final = 0
+FOUND: Final = 1
+"""A finding that the caller asked to fail on."""
+WRONG: Final = 2
+"""Wrong use or bad input."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """The exit code of a command, and what it found as records."""
+
+    code: int
+    examinations: tuple[Examination, ...] = ()

@@ -1,0 +1,140 @@
+"""The page on the terminal: conclusion first, then record, lines and what is assumed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.console import Group
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from straypath.cli.terminal import hold
+from straypath.report import sentences
+from straypath.report.rows import HEADINGS, line_rows
+from straypath.wording import firm, words
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from rich.console import RenderableType
+
+    from straypath.inquiry import ChannelContents, Examination
+    from straypath.wording import Words
+
+_STYLES = {"plain": "", "quiet": "dim", "interval": "dim", "strong": "bold"}
+_INDENT = 2
+
+
+def page(examinations: Sequence[Examination]) -> RenderableType:
+    """Return the page of one or more examinations."""
+    parts: list[RenderableType] = []
+    for place, examination in enumerate(examinations):
+        if place:
+            parts += ["", ""]
+        parts += _file(examination)
+    return Group(*parts)
+
+
+def _file(examination: Examination) -> list[RenderableType]:
+    capture = examination.capture
+    parts = [_title(examination)]
+    single = len(capture.channels) == 1 and not capture.channels[0].name
+    if len(examination.channels) > 1:
+        parts += [*_record(examination), ""]
+    for place, found in enumerate(examination.channels):
+        if place:
+            parts.append("")
+        if not single:
+            parts.append(Text(hold(f"channel {found.channel.name}"), style="italic"))
+        parts.append(_set(sentences.conclusion(found.mains, found.channel.unit)))
+        parts.append("")
+        if len(examination.channels) == 1:
+            parts += _record(examination)
+        parts += _findings(found)
+        parts += _contents(found)
+    return [*parts, *_assumed(examination)]
+
+
+def _title(examination: Examination) -> RenderableType:
+    title = Text(sentences.name(examination.capture), style="bold")
+    if not sentences.invented(examination.capture):
+        return title
+    row = Table.grid(expand=True)
+    row.add_column(ratio=1)
+    row.add_column(justify="right")
+    row.add_row(title, Text("Invented data", style="dim"))
+    return row
+
+
+def _set(text: Words | str, style: str = "", indent: int = 0) -> RenderableType:
+    """Set words as a paragraph."""
+    made = Text(style=style)
+    for piece in words(text) if isinstance(text, str) else text:
+        made.append(hold(piece.text), style=_STYLES[piece.tone])
+    return Padding(made, (0, 0, 0, indent)) if indent else made
+
+
+def _head(text: str) -> RenderableType:
+    return Text(text, style="bold")
+
+
+def _record(examination: Examination) -> list[RenderableType]:
+    return [_head("Record"), _set(sentences.size(examination.capture), indent=_INDENT)]
+
+
+def _findings(found: ChannelContents) -> list[RenderableType]:
+    """Set what is not sound about the record, behind a double bar."""
+    rows: list[RenderableType] = []
+    for finding in found.soundness.findings:
+        row = Table.grid(padding=(0, 1))
+        row.add_column(width=2)
+        row.add_column()
+        text = Text(hold(firm(finding.text)))
+        if finding.advice:
+            text.append(f" {hold(firm(finding.advice))}", style="dim")
+        row.add_row(Text("‖", style="yellow"), text)
+        rows.append(Padding(row, (0, 0, 0, _INDENT)))
+    return rows
+
+
+def _contents(found: ChannelContents) -> list[RenderableType]:
+    mains, unit = found.mains, found.channel.unit
+    parts: list[RenderableType] = []
+    if mains.detected:
+        parts += ["", _head("Strongest lines"), _lines(found)]
+    facts = [
+        sentences.not_seen(mains, unit),
+        sentences.floor(mains, unit),
+        sentences.wander(mains.wander),
+        sentences.tests(mains),
+    ]
+    if any(facts):
+        parts.append("")
+    return [*parts, *(_set(fact, indent=_INDENT) for fact in facts if fact)]
+
+
+def _lines(found: ChannelContents) -> RenderableType:
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+    made = line_rows(found.mains, found.channel.unit)
+    for heading in HEADINGS:
+        table.add_column(
+            hold(made.titles[heading]),
+            justify="left" if heading == "interval" else "right",
+            no_wrap=True,
+        )
+    for row in made.rows:
+        cells = [Text(hold(cell)) for cell in row]
+        cells[HEADINGS.index("interval")].stylize("dim")
+        table.add_row(*cells)
+    return Padding(table, (0, 0, 0, _INDENT))
+
+
+def _assumed(examination: Examination) -> list[RenderableType]:
+    notes = examination.capture.notes
+    for found in examination.channels:
+        notes += found.mains.assumptions
+    said = [note for note in sentences.assumed(notes) if "invented data" not in note.casefold()]
+    if not said:
+        return []
+    return ["", _head("Assumed"), *(_set(note, style="dim", indent=_INDENT) for note in said)]

@@ -1,0 +1,137 @@
+"""For notebooks and programs: read a capture, examine it, look at it."""
+
+# Heavy libraries are imported where they are used, so that help comes at once.
+# ruff: noqa: PLC0415
+
+from __future__ import annotations
+
+from dataclasses import fields
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from straypath import inquiry
+from straypath.capture import capture as records
+from straypath.capture import read as read_file
+from straypath.errors import MissingExtra
+from straypath.report import html, sentences
+from straypath.wording import plain
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from os import PathLike
+
+    from matplotlib.figure import Figure
+
+T = TypeVar("T")
+
+
+class Capture(records.Capture):
+    """A capture that shows itself in words."""
+
+    def __repr__(self) -> str:
+        """Return name, size and channels in a few lines."""
+        lines = [f"{sentences.name(self)}: {plain(sentences.size(self))}"]
+        lines += [f"  {number} {c.name}" for number, c in enumerate(self.channels, 1) if c.name]
+        return "\n".join(lines)
+
+    def _repr_html_(self) -> str:
+        return html.capture(self)
+
+    def plot(self, *, dark: bool = False) -> Figure:
+        """Examine the capture and return the figure of what is in it."""
+        return examine(self).plot(dark=dark)
+
+
+class Examination(inquiry.Examination):
+    """An examination that says and draws what was found."""
+
+    def __repr__(self) -> str:
+        """Return the conclusion of each channel on its own line."""
+        lines = [f"{sentences.name(self.capture)}: {plain(sentences.size(self.capture))}"]
+        for found in self.channels:
+            said = plain(sentences.conclusion(found.mains, found.channel.unit))
+            lines.append(f"  {found.channel.name}: {said}" if found.channel.name else f"  {said}")
+        return "\n".join(lines)
+
+    def _repr_html_(self) -> str:
+        return html.examination(self)
+
+    def plot(self, *, dark: bool = False) -> Figure:
+        """Return a matplotlib figure: record, spectrum and mains lines of each channel.
+
+        Raises
+        ------
+        MissingExtra
+            When matplotlib is not installed.
+        """
+        try:
+            from straypath.report.figure import draw
+        except ImportError as error:
+            raise MissingExtra(
+                "figures need matplotlib", advice="Install straypath[figures]."
+            ) from error
+        return draw([self], dark=dark)
+
+
+def read(path: str | PathLike[str], **facts: Any) -> Capture:
+    """Read a recording; its format is known by its content.
+
+    Parameters
+    ----------
+    path : str or path-like
+    **facts
+        What the file does not say: `rate_hz` [Hz], `unit`, `dtype`, `channels`, `dataset`,
+        `format`.
+
+    Raises
+    ------
+    InputError
+        When the file cannot be used; the message says what to try.
+
+    Examples
+    --------
+    >>> capture = read("bench.csv", rate_hz=10_000)  # doctest: +SKIP
+    """
+    return _as(Capture, read_file(path, **facts))
+
+
+def examine(
+    capture: records.Capture | str | PathLike[str],
+    *,
+    channels: Sequence[str | int] | None = None,
+    mains: str | float = "auto",
+    progress: Callable[[float, str], None] | None = None,
+) -> Examination:
+    """Examine a capture, or the file at a path: soundness first, then the mains comb.
+
+    Parameters
+    ----------
+    capture : Capture or path
+    channels : sequence of names or numbers, optional
+        Which channels; numbers start at 1. All when not given.
+    mains : str or float
+        "auto", or the mains frequency that is expected, as "50", "16.7 Hz" or 60.0 [Hz].
+    progress : callable, optional
+        Called with the part done, 0 … 1, and what is being done.
+
+    Raises
+    ------
+    InputError
+        A channel that is not there, or a mains frequency that is none.
+
+    Examples
+    --------
+    >>> examine("bench.csv").channels[0].mains.frequency_hz.value  # doctest: +SKIP
+    49.987
+    """
+    if isinstance(capture, records.Capture):
+        given = capture if isinstance(capture, Capture) else _as(Capture, capture)
+    else:
+        given = read(Path(capture))
+    found = inquiry.examine(given, channels=channels, mains=mains, progress=progress)
+    return _as(Examination, found)
+
+
+def _as(kind: type[T], record: Any) -> T:
+    """Return a record as its showing subclass, with the same parts."""
+    return kind(**{part.name: getattr(record, part.name) for part in fields(record)})

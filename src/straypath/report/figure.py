@@ -1,0 +1,180 @@
+"""The figure of an examination: for each channel its record, its spectrum and its mains comb."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import matplotlib as mpl
+
+from straypath.errors import InputError
+from straypath.report import look, sentences
+from straypath.report.lines_chart import draw_lines
+from straypath.report.record_chart import draw_record
+from straypath.report.sheet import Sheet
+from straypath.report.spectrum_chart import draw_spectrum
+from straypath.wording import firm, plain, words
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from matplotlib.figure import Figure
+
+    from straypath.inquiry import ChannelContents, Examination
+
+MOST_CHANNELS = 8
+"""More than this do not fit a figure that anybody reads; the rest is named."""
+
+KINDS = (".png", ".svg", ".pdf")
+_SETTINGS: Any = {
+    "svg.hashsalt": "straypath",  # ids in the file depend on nothing else
+    "svg.fonttype": "path",
+    "pdf.fonttype": 42,
+    "text.hinting": "no_hinting",
+    "path.simplify": True,
+}
+_SAVED = {  # no dates and no versions: same input, same bytes
+    ".png": {"Software": None},
+    ".svg": {"Date": None, "Creator": "straypath"},
+    ".pdf": {"CreationDate": None, "Creator": "straypath", "Producer": None},
+}
+
+
+def draw(examinations: Sequence[Examination], *, dark: bool = False) -> Figure:
+    """Return the figure of one or more examinations.
+
+    Parameters
+    ----------
+    examinations : sequence of Examination
+    dark : bool
+        Light ink on dark paper.
+    """
+    with mpl.rc_context(_SETTINGS):
+        sheet = Sheet(look.DARK if dark else look.LIGHT)
+        sheet.y = 30.0
+        sections = [(e, found) for e in examinations for found in e.channels]
+        shown = _strongest(sections)
+        for examination, found in shown:
+            _draw_section(sheet, examination, found)
+            sheet.y += 44
+        _say_left_out(sheet, [s for s in sections if s not in shown])
+        sheet.y -= 14
+        return sheet.finish()
+
+
+def save(figure: Figure, path: Path, *, dots_per_inch: float = 200.0) -> None:
+    """Write a figure as PNG, SVG or PDF, by the ending of its name."""
+    kind = path.suffix.lower()
+    if kind not in KINDS:
+        raise InputError(
+            "a figure cannot be written in this format",
+            where=str(path),
+            advice=f"End the name in {', '.join(KINDS[:-1])} or {KINDS[-1]}.",
+        )
+    try:
+        with mpl.rc_context(_SETTINGS):
+            figure.savefig(path, dpi=dots_per_inch, metadata=_SAVED[kind])
+    except OSError as error:
+        raise InputError(
+            f"the figure cannot be written: {error.strerror or error}",
+            where=str(path),
+            advice="Give a place that exists and can be written to.",
+        ) from error
+
+
+def _strongest(
+    sections: list[tuple[Examination, ChannelContents]],
+) -> list[tuple[Examination, ChannelContents]]:
+    """Return the sections to draw: all, or those with the largest share of mains, in order."""
+    if len(sections) <= MOST_CHANNELS:
+        return sections
+    ranked = sorted(range(len(sections)), key=lambda i: -sections[i][1].mains.share)
+    return [sections[i] for i in sorted(ranked[:MOST_CHANNELS])]
+
+
+def _draw_section(sheet: Sheet, examination: Examination, found: ChannelContents) -> None:
+    capture, unit = examination.capture, found.channel.unit
+    x, width = look.COLUMN_X, look.COLUMN
+    _draw_head(sheet, examination, found)
+    sheet.y += 8
+    sheet.prose(sentences.conclusion(found.mains, unit), look.CONCLUSION, x=x, width=width)
+    top = sheet.y + 22
+    _head(sheet, "Record")
+    sheet.prose(sentences.size(capture), look.FACTS, x=x, width=width, color=sheet.palette.quiet)
+    sheet.y += 10
+    draw_record(sheet, found, capture.rate_hz)
+    _draw_findings(sheet, found)
+    _head(sheet, "Spectrum")
+    draw_spectrum(sheet, found, capture.rate_hz)
+    if found.mains.lines:
+        _head(sheet, "Mains lines")
+        key = words("rms with 95 % interval" if found.mains.detected else "limits on rms", ". ")
+        facts = words(key, sentences.tests(found.mains))
+        sheet.prose(facts, look.FACTS, x=x, width=width, color=sheet.palette.quiet)
+        draw_lines(sheet, found)
+    _draw_ribbon(sheet, top)
+
+
+def _draw_head(sheet: Sheet, examination: Examination, found: ChannelContents) -> None:
+    x, width = look.COLUMN_X, look.COLUMN
+    if sentences.invented(examination.capture):
+        width -= _draw_tag(sheet, "Invented data") + 20
+    name = sentences.name(examination.capture)
+    sheet.prose(name, look.TITLE, x=x, width=width, weight="bold")
+    if found.channel.name:
+        channel = f"channel {found.channel.name}"
+        sheet.prose(channel, look.KEY, x=x, width=width, color=sheet.palette.quiet, style="italic")
+
+
+def _draw_tag(sheet: Sheet, text: str) -> float:
+    """Frame a word at the right of the title; return its width [px]."""
+    wide = sheet.width(text, look.KEY[0]) + 20
+    right = look.COLUMN_X + look.COLUMN
+    y = sheet.y + 5
+    left = right - wide
+    sheet.line(
+        [left, right, right, left, left],
+        [y, y, y + 26, y + 26, y],
+        sheet.palette.strong,
+        solid_joinstyle="miter",
+    )
+    sheet.text(left + 10, y + 18, text, look.KEY[0], color=sheet.palette.quiet)
+    return wide
+
+
+def _head(sheet: Sheet, text: str) -> None:
+    sheet.y += 22
+    sheet.prose(text, look.HEAD, x=look.COLUMN_X, width=look.COLUMN, weight="bold")
+
+
+def _draw_findings(sheet: Sheet, found: ChannelContents) -> None:
+    """Set what is not sound about the record, each behind a double bar."""
+    for finding in found.soundness.findings:
+        sheet.y += 12
+        top, x = sheet.y, look.COLUMN_X
+        color = sheet.palette.caution
+        text = firm(f"{finding.text} {finding.advice}".strip())
+        sheet.prose(text, look.FACTS, x=x + 16, width=look.COLUMN - 16)
+        for at, wide in ((x, 3.0), (x + 6, 1.2)):
+            sheet.box(at, top + 2, wide, sheet.y - top - 4, color)
+
+
+def _draw_ribbon(sheet: Sheet, top: float) -> None:
+    """Draw the margin rule: hollow, as long as no cause is weighed."""
+    left, right = look.EDGE, look.EDGE + look.RIBBON
+    sheet.line(
+        [left, left, right, right],
+        [sheet.y, top, top, sheet.y],
+        sheet.palette.strong,
+        solid_joinstyle="miter",
+    )
+
+
+def _say_left_out(sheet: Sheet, left_out: list[tuple[Examination, ChannelContents]]) -> None:
+    if not left_out:
+        return
+    names = [found.channel.name or sentences.name(e.capture) for e, found in left_out]
+    text = f"Not drawn, less mains in them: {plain(words(', '.join(names)))}."
+    quiet = sheet.palette.quiet
+    sheet.prose(text, look.KEY, x=look.COLUMN_X, width=look.COLUMN, color=quiet, style="italic")
+    sheet.y += 44

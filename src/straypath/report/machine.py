@@ -1,0 +1,141 @@
+"""The examination for other programs: one JSON document, built from the same records as the page.
+
+Keys carry their unit. A channel in another unit than volts says so in `unit`; its numbers are then
+in that unit, under the same keys. Same input, same bytes; what is not a finite number is null.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from importlib.metadata import version
+from math import isfinite
+from typing import TYPE_CHECKING, Any, Final
+
+from straypath.report.sentences import assumed, floor_density
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
+    from straypath.capture.capture import Capture
+    from straypath.contents.records import Line, MainsComb
+    from straypath.inquiry import ChannelContents, Examination
+    from straypath.quantity import Quantity
+
+SCHEMA: Final = "straypath-examine/1"
+
+
+def document(examination: Examination) -> dict[str, Any]:
+    """Return the document of one examination as plain dicts, lists, texts and numbers."""
+    capture = examination.capture
+    return {
+        "schema": SCHEMA,
+        "tool": {"name": "straypath", "version": version("straypath")},
+        "inputs": [_input(path) for path in _files(capture)],
+        "assumptions": _assumptions(examination),
+        "cautions": [],
+        "capture": {
+            "samples": capture.samples,
+            "rate_hz": capture.rate_hz,
+            "duration_s": capture.duration_s,
+            "start": capture.start.isoformat() if capture.start else None,
+            "format": capture.format,
+        },
+        "channels": [_channel(found) for found in examination.channels],
+    }
+
+
+def text(documents: Iterable[dict[str, Any]], *, several: bool = False) -> str:
+    """Return the JSON text: one document, or a list of them when several files were asked for."""
+    made = [_finite(document) for document in documents]
+    whole = made if several else made[0]
+    return json.dumps(whole, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _files(capture: Capture) -> list[Path]:
+    return [capture.path] if capture.path and capture.path.is_file() else []
+
+
+def _input(path: Path) -> dict[str, str]:
+    """Return name and checksum of a file, read in pieces."""
+    with path.open("rb") as file:
+        return {"name": path.name, "sha256": hashlib.file_digest(file, "sha256").hexdigest()}
+
+
+def _assumptions(examination: Examination) -> list[str]:
+    notes = list(examination.capture.notes)
+    for found in examination.channels:
+        notes += found.mains.assumptions
+    return assumed(tuple(notes))
+
+
+def _channel(found: ChannelContents) -> dict[str, Any]:
+    return {
+        "name": found.channel.name,
+        "unit": found.channel.unit,
+        "soundness": {
+            "findings": [
+                {
+                    "id": finding.id,
+                    "severity": str(finding.severity),
+                    "text": finding.text,
+                    "advice": finding.advice,
+                }
+                for finding in found.soundness.findings
+            ],
+            "stretch": {"start": found.stretch[0], "stop": found.stretch[1]},
+        },
+        "mains": _mains(found.mains),
+    }
+
+
+def _mains(mains: MainsComb) -> dict[str, Any]:
+    made: dict[str, Any] = {
+        "present": mains.present,
+        "p_value": mains.p_value,
+        "false_alarm_rate": mains.false_alarm_rate,
+        "nominal_hz": mains.nominal_hz,
+        "nominal_probability": mains.nominal_probability,
+        "frequency_hz": _quantity(mains.frequency_hz),
+        "rms_v": mains.rms.as_json(),
+        "share": mains.share,
+        "lines": [_line(line) for line in mains.lines],
+    }
+    if mains.wander is not None:
+        made["wander"] = {
+            "times_s": list(mains.wander.times_s),
+            "frequency_hz": list(mains.wander.frequency_hz),
+        }
+    return made
+
+
+def _line(line: Line) -> dict[str, Any]:
+    return {
+        "order": line.order,
+        "frequency_hz": line.frequency_hz.as_json(),
+        "rms_v": line.rms.as_json(),
+        "phase_rad": _quantity(line.phase_rad),
+        "detected": line.detected,
+        "floor_v_per_rthz": floor_density(line),
+    }
+
+
+def _quantity(value: Quantity | None) -> dict[str, Any] | None:
+    return value.as_json() if value is not None else None
+
+
+def _finite(value: Any) -> Any:
+    """Return a document in which every number that is not finite has become null."""
+    if isinstance(value, dict):
+        return {key: _finite(part) for key, part in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(part) for part in value]
+    if isinstance(value, bool) or value is None or isinstance(value, str):
+        return value
+    if isinstance(value, int):
+        return value
+    if hasattr(value, "item"):
+        value = value.item()  # a numpy number
+        return _finite(value)
+    return value if isfinite(value) else None

@@ -1,0 +1,191 @@
+"""What was found, said in plain sentences: the same on the terminal, the page and the figure."""
+
+from __future__ import annotations
+
+from math import sqrt
+from typing import TYPE_CHECKING
+
+from straypath.quantity import Quantity, UpperLimit
+from straypath.wording import (
+    NARROW,
+    Words,
+    amount,
+    chance,
+    count,
+    fixed,
+    listed,
+    reading,
+    seconds,
+    share,
+    words,
+)
+
+if TYPE_CHECKING:
+    from straypath.capture.capture import Capture
+    from straypath.contents.records import Line, MainsComb, Wander
+
+SURE = 0.95
+"""From this probability on the mains system is stated instead of offered."""
+
+
+def conclusion(mains: MainsComb, unit: str) -> Words:
+    """Return what the mains put into the channel, in one or two sentences."""
+    if not mains.present:
+        return _nothing(mains, unit)
+    where = _at(mains)
+    return words(
+        "A mains comb",
+        where,
+        " carries ",
+        reading(mains.rms, unit) if isinstance(mains.rms, Quantity) else "",
+        f" rms, {share(mains.share)} of what moves. ",
+        _system(mains),
+        _pattern(mains),
+    )
+
+
+def _nothing(mains: MainsComb, unit: str) -> Words:
+    if isinstance(mains.rms, UpperLimit):
+        limit = words(": all orders together are under ", amount(mains.rms.upper, unit, 2), " rms")
+    else:
+        limit = ()
+    return words("No mains comb is seen", limit, ".")
+
+
+def _at(mains: MainsComb) -> Words:
+    if mains.frequency_hz is None:
+        return ()
+    return words(" at ", reading(mains.frequency_hz, "Hz"))
+
+
+def _system(mains: MainsComb) -> Words:
+    if mains.nominal_hz is None:
+        return ()
+    name = f"{mains.nominal_hz:g} Hz mains"
+    odds = chance(mains.nominal_probability)
+    if mains.nominal_probability >= SURE:
+        return words(f"It is {name}, {odds}.")
+    return words(f"It may be {name}, {odds}; the record is too short to be sure.")
+
+
+def _pattern(mains: MainsComb) -> Words:
+    """Return what the orders have in common, where there are enough to say so."""
+    tested = [line for line in mains.lines if line.order <= 20]
+    odd = [line for line in tested if line.order % 2 and line.detected]
+    even = [line for line in tested if line.order % 2 == 0]
+    seen = [line for line in even if line.detected]
+    if len(mains.detected) == 1 and len(tested) > 1:
+        return words(f" Only order {mains.detected[0].order} is seen.")
+    if len(odd) < 2 or len(even) < 2:
+        return ()
+    if not seen:
+        return words(" Odd orders stand out; no even one is seen.")
+    if len(seen) <= len(even) / 2 and _strongest(odd[1:]) > 2 * _strongest(seen):
+        return words(" Odd orders stand out; most even ones are not seen.")
+    if _strongest(seen) > _strongest(odd):
+        return words(" Even orders stand out, as from a rectified supply.")
+    return ()
+
+
+def _strongest(lines: list[Line]) -> float:
+    return max(line.rms.value for line in lines)
+
+
+def not_seen(mains: MainsComb, unit: str) -> Words:
+    """Return which orders were looked for in vain, with the highest limit among them."""
+    absent = [line for line in mains.lines if isinstance(line.rms, UpperLimit)]
+    if not absent:
+        return ()
+    worst = max(line.rms.upper for line in absent if isinstance(line.rms, UpperLimit))
+    noun = "Order" if len(absent) == 1 else "Orders"
+    verb = "is" if len(absent) == 1 else "are"
+    each = "" if len(absent) == 1 else "each "
+    names = listed(_runs([line.order for line in absent]))
+    return words(f"{noun} {names} {verb} not seen: {each}under ", amount(worst, unit, 2), ".")
+
+
+def _runs(orders: list[int]) -> list[str]:
+    """Return orders with neighbours drawn together: 2, 4, 6–9."""
+    runs: list[list[int]] = []
+    for order in sorted(orders):
+        if runs and order == runs[-1][-1] + 1:
+            runs[-1].append(order)
+        else:
+            runs.append([order])
+    return [
+        part
+        for run in runs
+        for part in ([f"{run[0]}–{run[-1]}"] if len(run) > 2 else [str(order) for order in run])
+    ]
+
+
+def floor_density(line: Line) -> float:
+    """Return the noise density under a line [unit/√Hz]."""
+    return sqrt(line.floor)
+
+
+def floor(mains: MainsComb, unit: str) -> Words:
+    """Return the noise density under the first and the last line."""
+    lines = [line for line in mains.lines if line.floor > 0]
+    if not lines:
+        return ()
+    density = f"{unit}/√Hz" if unit else "/√Hz"
+    first, last = lines[0], lines[-1]
+    text = words("The floor is ", amount(floor_density(first), density, 2))
+    if last is first:
+        return words(text, f" under order {first.order}.")
+    return words(
+        text,
+        f" under order {first.order} and ",
+        amount(floor_density(last), density, 2),
+        f" under order {last.order}.",
+    )
+
+
+def wander(moved: Wander | None) -> Words:
+    """Return how far the mains frequency moved."""
+    if moved is None or not moved.frequency_hz:
+        return ()
+    low, high = min(moved.frequency_hz), max(moved.frequency_hz)
+    return words(
+        f"The mains frequency moved between {fixed(low, 3)} and {fixed(high, 3)}{NARROW}Hz;"
+        " it was followed."
+    )
+
+
+def name(capture: Capture) -> str:
+    """Return what to call a capture: its file, without the folder."""
+    return capture.path.name if capture.path else "Capture"
+
+
+def invented(capture: Capture) -> bool:
+    """Return whether the file itself says that its data are invented."""
+    return any("invented data" in note.casefold() for note in capture.notes)
+
+
+def size(capture: Capture) -> Words:
+    """Return how long and how fast the record is."""
+    channels = len(capture.channels)
+    names = "" if channels == 1 else f" in each of {channels} channels"
+    return words(
+        f"{count(capture.samples)} samples{names}, ",
+        seconds(capture.duration_s),
+        " at ",
+        amount(capture.rate_hz, "Hz", 6),
+        f", {capture.format}." if capture.format else ".",
+    )
+
+
+def tests(mains: MainsComb) -> Words:
+    """Return how many orders were tested and how often chance would fool the test."""
+    if not mains.lines:
+        return ()
+    odds = count(round(1 / mains.false_alarm_rate)) if mains.false_alarm_rate > 0 else "∞"
+    noun = "order" if len(mains.lines) == 1 else "orders"
+    return words(f"{len(mains.lines)} {noun} tested, one false alarm in {odds}.")
+
+
+def assumed(notes: tuple[str, ...]) -> list[str]:
+    """Return assumptions as sentences: each with a capital and a stop, none twice."""
+    kept = dict.fromkeys(" ".join(note.split()) for note in notes if note.strip())
+    return [note[0].upper() + note[1:] + ("" if note[-1] in ".!?" else ".") for note in kept]

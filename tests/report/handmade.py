@@ -1,0 +1,94 @@
+"""Invented records with combs put in by hand, so that presentation is tested without estimators."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from straypath.capture.capture import Capture, Channel
+from straypath.contents.records import Line, MainsComb, Wander
+from straypath.quantity import Quantity, UpperLimit
+
+Lines = dict[int, tuple[float, float]]
+"""Order to (rms in the unit, phase at the centre in rad)."""
+
+HUM: Lines = {
+    1: (41.3e-3, 1.97), 2: (19e-6, 0.4), 3: (0.86e-3, 2.41), 5: (1.12e-3, -0.62), 6: (12e-6, 1.0),
+    7: (0.61e-3, 0.35), 9: (0.15e-3, -2.0), 11: (0.33e-3, 1.2), 13: (0.19e-3, 0.1),
+    15: (41e-6, 2.2), 17: (90e-6, -1.1), 19: (51e-6, 0.7),
+}  # fmt: skip
+
+
+def quantity(value: float, u: float) -> Quantity:
+    """Return a quantity with the normal 95 % interval."""
+    return Quantity(value, u, value - 1.96 * u, value + 1.96 * u)
+
+
+def samples(
+    lines: Lines, f0: float, rate: float, seconds: float, density: float, *, drift: float = 0.0
+) -> np.ndarray:
+    """Return hum and white noise of a density [unit/√Hz] with a slow drift [unit]."""
+    rng = np.random.default_rng(7)
+    n = round(rate * seconds)
+    t = (np.arange(n) - (n - 1) / 2) / rate
+    x = rng.normal(0, density * np.sqrt(rate / 2), n) + drift * np.sin(2.2 * t / seconds * 3)
+    for order, (rms, phase) in lines.items():
+        x += np.sqrt(2) * rms * np.cos(2 * np.pi * order * f0 * t + phase)
+    return x
+
+
+def comb(
+    lines: Lines,
+    f0: float,
+    rate: float,
+    seconds: float,
+    density: float,
+    *,
+    orders: int = 20,
+    present: bool = True,
+    wander: Wander | None = None,
+    probability: float = 0.999,
+) -> MainsComb:
+    """Return the record that an estimator should give for such samples."""
+    u = density / np.sqrt(2 * seconds)
+    uf = u / max((lines.get(1) or (1.0, 0))[0], 4 * u) / seconds
+    frequency = quantity(f0, uf)
+    orders = min(orders, int(rate / 2 / f0 * 0.98))
+    made = []
+    for order in range(1, orders + 1):
+        seen = order in lines and lines[order][0] > 3.5 * u
+        rms, phase = lines.get(order, (0.0, 0.0))
+        made.append(
+            Line(
+                order,
+                frequency.scaled(order),
+                quantity(rms, u) if seen else UpperLimit(2.6 * u),
+                quantity(phase, u / rms) if seen else None,
+                seen,
+                density**2,
+            )
+        )
+    power = sum(rms**2 for rms, _ in lines.values())
+    total = power + density**2 * rate / 2
+    return MainsComb(
+        present=present,
+        false_alarm_rate=1e-3,
+        p_value=1e-12 if present else 0.4,
+        nominal_hz=round(f0 / 10) * 10.0 if present else None,
+        nominal_probability=probability,
+        frequency_hz=frequency if present else None,
+        rms=quantity(np.sqrt(power), u) if present else UpperLimit(5 * u),
+        share=power / total,
+        lines=tuple(made),
+        wander=wander,
+        assumptions=("the floor is smooth over a few cycles of the mains",),
+    )
+
+
+def capture(
+    *channels: Channel, rate: float = 5000.0, name: str = "start.csv", **more: object
+) -> Capture:
+    """Return a capture marked as invented."""
+    more.setdefault("notes", ("invented data",))
+    return Capture(channels, rate, path=Path(name), format="delimited text", **more)  # type: ignore[arg-type]
