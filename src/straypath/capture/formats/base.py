@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from straypath.errors import DamagedFile, MissingExtra, StraypathError
 
 if TYPE_CHECKING:
@@ -138,6 +140,6 @@ def as_text(value: Any) -> str:
     """Return a header value as text: bytes are decoded, arrays of one item unwrapped."""
     if isinstance(value, bytes):
         return value.decode("utf-8", "replace").strip("\0 ")
-    if getattr(value, "size", 0) == 1 and hasattr(value, "reshape"):
-        return as_text(value.reshape(-1)[0])
+    if isinstance(value, np.ndarray):
+        return as_text(value.reshape(-1)[0]) if value.size == 1 else ""
     return str(value).strip("\0 ")

@@ -57,7 +57,7 @@ def read_sound(ask: Ask, name: str, notes: list[str]) -> Capture:
         info = soundfile.info(str(ask.path))
         dtype, bits = _TYPES.get(info.subtype, ("float32", None))
         columns = [
-            _column(ask.path, soundfile, c, info.frames, np.dtype(dtype), bits)
+            _column(ask.path, soundfile, c, info.frames, np.dtype(dtype), bits=bits)
             for c in range(info.channels)
         ]
         if info.frames:
@@ -68,7 +68,7 @@ def read_sound(ask: Ask, name: str, notes: list[str]) -> Capture:
 
 
 def _column(
-    path: Path, soundfile: Any, channel: int, frames: int, dtype: np.dtype[Any], bits: int | None
+    path: Path, soundfile: Any, channel: int, frames: int, dtype: np.dtype[Any], *, bits: int | None
 ) -> Column:
     def fetch(start: int, stop: int) -> NDArray[Any]:
         with soundfile.SoundFile(str(path)) as file:
