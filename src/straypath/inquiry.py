@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import inf
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from straypath.capture.soundness import Soundness, check_soundness
 from straypath.contents.comb import mains_comb
+from straypath.contents.records import MainsComb
 from straypath.errors import InputError
+from straypath.quantity import UpperLimit
 from straypath.units import parse_value
 from straypath.wording import listed
 
@@ -19,9 +22,21 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straypath.capture.capture import Capture, Channel
-    from straypath.contents.records import MainsComb
 
     Progress = Callable[[float, str], None]
+
+
+_NOTHING = MainsComb(
+    present=False,
+    false_alarm_rate=1e-3,
+    p_value=1.0,
+    nominal_hz=None,
+    nominal_probability=0.0,
+    frequency_hz=None,
+    rms=UpperLimit(inf),
+    share=0.0,
+    assumptions=("no stretch of this channel is sound enough to be examined",),
+)
 
 
 @dataclass(frozen=True)
@@ -144,6 +159,8 @@ def _examine_channel(
     step(0.0, "soundness")
     soundness = check_soundness(capture, channel)
     stretch = soundness.stretch
+    if stretch[1] <= stretch[0]:
+        return ChannelContents(channel, soundness, _NOTHING, stretch)
     step(0.1, "mains comb")
     comb = mains_comb(
         part(channel, *stretch),

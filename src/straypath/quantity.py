@@ -27,9 +27,7 @@ class Quantity:
 
     def scaled(self, factor: float) -> Quantity:
         """Return the quantity in another unit: all parts times a positive factor."""
-        return Quantity(
-            self.value * factor, self.u * factor, self.low * factor, self.high * factor
-        )
+        return Quantity(self.value * factor, self.u * factor, self.low * factor, self.high * factor)
 
     def as_json(self) -> dict[str, Any]:
         """Return the keys value, u, low, high."""

@@ -27,7 +27,7 @@ PREFIXABLE: Final = frozenset(
 )
 """Units that take a prefix in print; all others are printed as they are."""
 
-_NUMBER = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.DOTALL)
+_NUMBER = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([^\d.,].*)?", re.DOTALL)
 _SPELLINGS = {"μ": "µ", "u": "µ"}  # Greek mu and the letter u both stand for micro
 
 
@@ -59,7 +59,7 @@ def parse_value(text: str, unit: str, *, where: str = "", bare: bool = False) ->
     match = _NUMBER.fullmatch(text.strip().replace("−", "-"))
     if match is None:
         raise InputError(f"'{text}' is not a number with a unit", where=where, advice=example)
-    value, suffix = float(match[1]), match[2].strip()
+    value, suffix = float(match[1]), (match[2] or "").strip()
     if suffix:
         value *= _factor(suffix, unit, text, where, example)
     elif not bare:

@@ -192,6 +192,9 @@ def reading(value: Reading, unit: str) -> Words:
     widest = max(abs(value.value), half_width if isfinite(half_width) else 0.0)
     scale = Scale.of(widest, unit)
     places = reading_places(value, scale)
+    if round(abs(value.value) / scale.factor, places) >= 1000:  # 999.96 may be printed as 1000
+        scale = Scale.of(1000 * scale.factor, unit)
+        places = reading_places(value, scale)
     return words(
         scale.number(value.value, places),
         _unit(scale.unit),

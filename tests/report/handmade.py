@@ -7,7 +7,9 @@ from pathlib import Path
 import numpy as np
 
 from straypath.capture.capture import Capture, Channel
+from straypath.capture.soundness import Finding, Soundness
 from straypath.contents.records import Line, MainsComb, Wander
+from straypath.inquiry import ChannelContents, Examination
 from straypath.quantity import Quantity, UpperLimit
 
 Lines = dict[int, tuple[float, float]]
@@ -91,4 +93,91 @@ def capture(
 ) -> Capture:
     """Return a capture marked as invented."""
     more.setdefault("notes", ("invented data",))
-    return Capture(channels, rate, path=Path(name), format="delimited text", **more)  # type: ignore[arg-type]
+    return Capture(channels, rate, path=Path(name), format="text", **more)  # type: ignore[arg-type]
+
+
+def soundness(*findings: Finding, stretch: tuple[int, int], questions: tuple[str, ...] = ()):
+    """Return what the check should say about a record that nothing else is known of."""
+    return Soundness(
+        findings=findings,
+        codes_used=7900,
+        codes_available=65536,
+        step=1e-5,
+        range_used=0.4,
+        clipped_share=0.0,
+        missing_share=0.0,
+        mean=0.0,
+        rms_about_mean=0.04,
+        low=-0.06,
+        high=0.06,
+        stretch=stretch,
+        questions=questions,
+    )
+
+
+FOLD = Finding(
+    "alias",
+    "caution",
+    "Anything above 2.5 kHz would fold back into this record.",
+    "A record at 8 000 samples/s would tell.",
+)
+
+
+def examination(
+    lines: Lines,
+    *,
+    f0: float = 49.987,
+    rate: float = 5000.0,
+    seconds: float = 4.0,
+    density: float = 22e-6,
+    unit: str = "V",
+    names: tuple[str, ...] = ("electrode",),
+    findings: tuple[Finding, ...] = (),
+    questions: tuple[str, ...] = (),
+    file: str = "start.csv",
+    notes: tuple[str, ...] = ("invented data",),
+    drift: float = 0.0,
+    **more: object,
+) -> Examination:
+    """Return an examination whose comb is what was put in."""
+    raw = samples(lines, f0, rate, seconds, density, drift=drift)
+    made = comb(lines, f0, rate, seconds, density, **more)  # type: ignore[arg-type]
+    said = soundness(*findings, stretch=(0, len(raw)), questions=questions)
+    channels = tuple(Channel(name, raw, unit) for name in names)
+    return Examination(
+        capture(*channels, rate=rate, name=file, notes=notes),
+        tuple(ChannelContents(c, said, made, (0, len(raw))) for c in channels),
+    )
+
+
+CASES = {
+    "hum": lambda: examination(HUM, findings=(FOLD,), drift=8e-3),
+    "nothing found": lambda: examination({}, present=False),
+    "short": lambda: examination(
+        {1: (41.3e-3, 0.3), 3: (2e-3, 1.0)}, seconds=0.03, rate=1e4, probability=0.81
+    ),
+    "less than a cycle": lambda: examination(
+        {1: (0.1, 0.0)}, seconds=0.012, rate=5e4, probability=0.6
+    ),
+    "60 Hz": lambda: examination(
+        {1: (1.2, 0.0), 2: (0.3, 1.0), 3: (0.2, 1.0), 4: (0.12, 0.0)},
+        f0=60.004, density=1e-5, orders=40,
+    ),
+    "counts": lambda: examination({1: (412.0, 0.0), 3: (30.0, 1.0)}, unit="", density=0.8),
+    "small current": lambda: examination(
+        {1: (2.1e-9, 0.0), 5: (0.8e-9, 0.3)}, unit="A", density=2e-10, rate=2000.0, seconds=20.0
+    ),
+    "many channels": lambda: examination(
+        HUM, names=tuple(f"in {n}" for n in range(1, 11)), seconds=0.6
+    ),
+    "wanders": lambda: examination(
+        HUM, seconds=20.0, rate=2000.0,
+        wander=Wander((5.0, 15.0), (49.972, 50.003)),
+        findings=(
+            Finding("clipping", "unsound", "3 % of the samples are clipped.", "Widen the range."),
+            Finding("gaps", "note", "A long name " * 14, "And what to do about it."),
+        ),
+        questions=("Was the averaging triggered on the mains?",),
+    ),
+}  # fmt: skip
+"""What figures and pages must cope with."""

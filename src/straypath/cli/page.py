@@ -12,7 +12,7 @@ from rich.text import Text
 from straypath.cli.terminal import hold
 from straypath.report import sentences
 from straypath.report.rows import HEADINGS, line_rows
-from straypath.wording import firm, words
+from straypath.wording import words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from straypath.wording import Words
 
 _STYLES = {"plain": "", "quiet": "dim", "interval": "dim", "strong": "bold"}
+_BARS = {"note": "dim", "caution": "yellow", "unsound": "red"}
 _INDENT = 2
 
 
@@ -53,7 +54,7 @@ def _file(examination: Examination) -> list[RenderableType]:
             parts += _record(examination)
         parts += _findings(found)
         parts += _contents(found)
-    return [*parts, *_assumed(examination)]
+    return [*parts, *_asked(examination), *_assumed(examination)]
 
 
 def _title(examination: Examination) -> RenderableType:
@@ -80,20 +81,21 @@ def _head(text: str) -> RenderableType:
 
 
 def _record(examination: Examination) -> list[RenderableType]:
-    return [_head("Record"), _set(sentences.size(examination.capture), indent=_INDENT)]
+    capture = examination.capture
+    facts = (sentences.size(capture), sentences.taken(capture))
+    return [_head("Record"), *(_set(fact, indent=_INDENT) for fact in facts if fact)]
 
 
 def _findings(found: ChannelContents) -> list[RenderableType]:
     """Set what is not sound about the record, behind a double bar."""
     rows: list[RenderableType] = []
+    if found.soundness.findings:
+        rows.append("")
     for finding in found.soundness.findings:
         row = Table.grid(padding=(0, 1))
-        row.add_column(width=2)
+        row.add_column(width=1)
         row.add_column()
-        text = Text(hold(firm(finding.text)))
-        if finding.advice:
-            text.append(f" {hold(firm(finding.advice))}", style="dim")
-        row.add_row(Text("‖", style="yellow"), text)
+        row.add_row(Text("‖", style=_BARS[finding.severity]), _set(sentences.finding(finding)))
         rows.append(Padding(row, (0, 0, 0, _INDENT)))
     return rows
 
@@ -138,3 +140,11 @@ def _assumed(examination: Examination) -> list[RenderableType]:
     if not said:
         return []
     return ["", _head("Assumed"), *(_set(note, style="dim", indent=_INDENT) for note in said)]
+
+
+def _asked(examination: Examination) -> list[RenderableType]:
+    """Set what no record can tell, so that the reader asks it."""
+    asked = [q for found in examination.channels for q in found.soundness.questions]
+    if not asked:
+        return []
+    return ["", _head("Not known"), *(_set(q, indent=_INDENT) for q in dict.fromkeys(asked))]

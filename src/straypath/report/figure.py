@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import matplotlib as mpl
 
@@ -10,9 +10,9 @@ from straypath.errors import InputError
 from straypath.report import look, sentences
 from straypath.report.lines_chart import draw_lines
 from straypath.report.record_chart import draw_record
-from straypath.report.sheet import Sheet
+from straypath.report.sheet import SETTINGS, Sheet
 from straypath.report.spectrum_chart import draw_spectrum
-from straypath.wording import firm, plain, words
+from straypath.wording import plain, words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -20,19 +20,13 @@ if TYPE_CHECKING:
 
     from matplotlib.figure import Figure
 
+    from straypath.capture.soundness import Finding
     from straypath.inquiry import ChannelContents, Examination
 
 MOST_CHANNELS = 8
 """More than this do not fit a figure that anybody reads; the rest is named."""
 
 KINDS = (".png", ".svg", ".pdf")
-_SETTINGS: Any = {
-    "svg.hashsalt": "straypath",  # ids in the file depend on nothing else
-    "svg.fonttype": "path",
-    "pdf.fonttype": 42,
-    "text.hinting": "no_hinting",
-    "path.simplify": True,
-}
 _SAVED = {  # no dates and no versions: same input, same bytes
     ".png": {"Software": None},
     ".svg": {"Date": None, "Creator": "straypath"},
@@ -49,7 +43,7 @@ def draw(examinations: Sequence[Examination], *, dark: bool = False) -> Figure:
     dark : bool
         Light ink on dark paper.
     """
-    with mpl.rc_context(_SETTINGS):
+    with mpl.rc_context(SETTINGS):
         sheet = Sheet(look.DARK if dark else look.LIGHT)
         sheet.y = 30.0
         sections = [(e, found) for e in examinations for found in e.channels]
@@ -72,7 +66,7 @@ def save(figure: Figure, path: Path, *, dots_per_inch: float = 200.0) -> None:
             advice=f"End the name in {', '.join(KINDS[:-1])} or {KINDS[-1]}.",
         )
     try:
-        with mpl.rc_context(_SETTINGS):
+        with mpl.rc_context(SETTINGS):
             figure.savefig(path, dpi=dots_per_inch, metadata=_SAVED[kind])
     except OSError as error:
         raise InputError(
@@ -152,11 +146,16 @@ def _draw_findings(sheet: Sheet, found: ChannelContents) -> None:
     for finding in found.soundness.findings:
         sheet.y += 12
         top, x = sheet.y, look.COLUMN_X
-        color = sheet.palette.caution
-        text = firm(f"{finding.text} {finding.advice}".strip())
-        sheet.prose(text, look.FACTS, x=x + 16, width=look.COLUMN - 16)
+        color = _bar_color(sheet, finding)
+        sheet.prose(sentences.finding(finding), look.FACTS, x=x + 16, width=look.COLUMN - 16)
         for at, wide in ((x, 3.0), (x + 6, 1.2)):
             sheet.box(at, top + 2, wide, sheet.y - top - 4, color)
+
+
+def _bar_color(sheet: Sheet, finding: Finding) -> str:
+    palette = sheet.palette
+    colors = {"note": palette.strong, "caution": palette.caution, "unsound": palette.danger}
+    return colors[finding.severity]
 
 
 def _draw_ribbon(sheet: Sheet, top: float) -> None:

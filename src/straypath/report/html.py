@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from straypath.report import sentences
 from straypath.report.rows import HEADINGS, line_rows
-from straypath.wording import firm, words
+from straypath.wording import words
 
 if TYPE_CHECKING:
     from straypath.capture.capture import Capture
@@ -59,8 +59,7 @@ def _channel(found: ChannelContents) -> list[str]:
     parts = [f"<p><i>channel {escape(found.channel.name)}</i></p>"] if found.channel.name else []
     parts.append(_paragraph(sentences.conclusion(mains, unit), "font-size:118%"))
     parts += [
-        f'<p style="border-left:4px double;padding-left:.6em">'
-        f"{escape(firm(f'{finding.text} {finding.advice}'.strip()))}</p>"
+        _paragraph(sentences.finding(finding), "border-left:4px double;padding-left:.6em")
         for finding in found.soundness.findings
     ]
     if mains.detected:

@@ -88,8 +88,8 @@ def face() -> Face:
     present = set(font_manager.get_font_names())
     name = next(family for family in FAMILIES if family in present)
     path = font_manager.findfont(font_manager.FontProperties(family=name))
-    font = TTFont(path, lazy=True, fontNumber=0)
-    height = getattr(font["OS/2"], "sxHeight", 0) / font["head"].unitsPerEm
+    with TTFont(path, lazy=True, fontNumber=0) as font:
+        height = getattr(font["OS/2"], "sxHeight", 0) / font["head"].unitsPerEm
     stand_ins = ("DejaVu Serif", "DejaVu Sans")  # for arrows and roots that a family may lack
     return Face((name, *(s for s in stand_ins if s != name)), X_HEIGHT / (height or 0.5))
 

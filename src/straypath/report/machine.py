@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import hashlib
 import json
+from dataclasses import asdict
 from importlib.metadata import version
 from math import isfinite
 from typing import TYPE_CHECKING, Any, Final
 
-from straypath.report.sentences import assumed, floor_density
+from straypath.report.sentences import assumed, floor_density, invented
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -41,6 +42,12 @@ def document(examination: Examination) -> dict[str, Any]:
             "duration_s": capture.duration_s,
             "start": capture.start.isoformat() if capture.start else None,
             "format": capture.format,
+            "invented": invented(capture),
+            "acquisition": {
+                key: value
+                for key, value in asdict(capture.acquisition).items()
+                if value not in (None, "")
+            },
         },
         "channels": [_channel(found) for found in examination.channels],
     }
@@ -74,18 +81,7 @@ def _channel(found: ChannelContents) -> dict[str, Any]:
     return {
         "name": found.channel.name,
         "unit": found.channel.unit,
-        "soundness": {
-            "findings": [
-                {
-                    "id": finding.id,
-                    "severity": str(finding.severity),
-                    "text": finding.text,
-                    "advice": finding.advice,
-                }
-                for finding in found.soundness.findings
-            ],
-            "stretch": {"start": found.stretch[0], "stop": found.stretch[1]},
-        },
+        "soundness": found.soundness.as_json(),
         "mains": _mains(found.mains),
     }
 

@@ -70,7 +70,10 @@ def _draw_whole(sheet: Sheet, found: ChannelContents, rate_hz: float) -> Axes:
     bare(sheet, chart, bottom=False)
     middle = (drawn.edges[:-1] + drawn.edges[1:]) / 2 / rate_hz
     middle[0], middle[-1] = 0.0, drawn.edges[-1] / rate_hz
-    chart.fill_between(middle, drawn.low, drawn.high, color=palette.ink, alpha=0.26, linewidth=0)
+    edge = 0.0 if cycles >= 100 else 1.0  # a wave that is drawn as such needs a width
+    chart.fill_between(
+        middle, drawn.low, drawn.high, color=palette.ink, alpha=0.26, linewidth=edge * PIXEL_PT
+    )
     slow = drawn.slow(round(period * rate_hz) if period else 0)
     chart.plot(middle, slow, color=palette.ink, linewidth=1.1 * PIXEL_PT)
     chart.set_ylim(*_limits(drawn.low, drawn.high, 0.06))

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 _BLOCK = 1 << 20
 _SEGMENTS = 24  # enough for a steady median; more would only cost time
 _FEWEST_BINS = 12  # fewer say nothing about the noise
+_PER_COLUMN = 12  # values from which to take the spread
 _CLEAR = 3.0  # bins on either side of an order that its Hann-windowed line may reach
 
 
@@ -35,13 +36,13 @@ class Outline:
     mean: Array
 
     def slow(self, cycle: int) -> Array:
-        """Return the mean over whole cycles of so many samples, and over at least 4 columns.
+        """Return the mean over whole cycles of so many samples, and over at least 12 columns.
 
         A mean over parts of cycles would draw the hum again, only slower.
         """
         counts = np.diff(self.edges)
         widest = float(counts.max())
-        width = cycle * np.ceil(4 * widest / cycle) if cycle else 4 * widest
+        width = cycle * np.ceil(12 * widest / cycle) if cycle else 12 * widest
         total = np.concatenate([[0.0], np.cumsum(np.nan_to_num(self.mean) * counts)])
         middle = (self.edges[:-1] + self.edges[1:]) / 2
         width = min(width, float(self.edges[-1]))
@@ -166,7 +167,7 @@ def _density(values: Array, rate_hz: float) -> Array:
 def _in_columns(frequency: Array, spectra: Array, top_hz: float, columns: int) -> Between | None:
     if frequency.size < _FEWEST_BINS:
         return None
-    columns = min(columns, max(4, frequency.size // 3))
+    columns = min(columns, max(4, spectra.size // _PER_COLUMN))
     index = np.minimum((frequency / top_hz * columns).astype(int), columns - 1)
     middles, bands = [], []
     for column in np.unique(index):

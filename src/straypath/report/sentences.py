@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from math import sqrt
+from math import inf, sqrt
 from typing import TYPE_CHECKING
 
 from straypath.quantity import Quantity, UpperLimit
 from straypath.wording import (
     NARROW,
+    Piece,
     Words,
     amount,
     chance,
     count,
+    firm,
     fixed,
     listed,
     reading,
@@ -22,6 +24,7 @@ from straypath.wording import (
 
 if TYPE_CHECKING:
     from straypath.capture.capture import Capture
+    from straypath.capture.soundness import Finding
     from straypath.contents.records import Line, MainsComb, Wander
 
 SURE = 0.95
@@ -45,6 +48,8 @@ def conclusion(mains: MainsComb, unit: str) -> Words:
 
 
 def _nothing(mains: MainsComb, unit: str) -> Words:
+    if isinstance(mains.rms, UpperLimit) and mains.rms.upper == inf:
+        return words("No stretch of this record is sound enough to look for mains.")
     if isinstance(mains.rms, UpperLimit):
         limit = words(": all orders together are under ", amount(mains.rms.upper, unit, 2), " rms")
     else:
@@ -160,7 +165,8 @@ def name(capture: Capture) -> str:
 
 def invented(capture: Capture) -> bool:
     """Return whether the file itself says that its data are invented."""
-    return any("invented data" in note.casefold() for note in capture.notes)
+    said = (*capture.notes, capture.acquisition.instrument)
+    return any("invented data" in text.casefold() for text in said)
 
 
 def size(capture: Capture) -> Words:
@@ -172,8 +178,34 @@ def size(capture: Capture) -> Words:
         seconds(capture.duration_s),
         " at ",
         amount(capture.rate_hz, "Hz", 6),
-        f", {capture.format}." if capture.format else ".",
+        f", read as {capture.format}." if capture.format else ".",
     )
+
+
+def taken(capture: Capture) -> Words:
+    """Return how the record was taken, as far as the file says."""
+    facts = capture.acquisition
+    known = [
+        f"started {capture.start.isoformat(sep=' ', timespec='seconds')}" if capture.start else "",
+        f"by {facts.instrument}" if facts.instrument and not invented(capture) else "",
+        f"{facts.coupling} coupled" if facts.coupling else "",
+        _probe(capture),
+        f"{facts.bits} bits" if facts.bits else "",
+        f"mode {facts.mode}" if facts.mode else "",
+        f"{count(facts.averages)} averages" if facts.averages else "",
+        f"trigger {facts.trigger}" if facts.trigger else "",
+        f"touched by {facts.touching}" if facts.touching else "",
+    ]
+    said = ", ".join(fact for fact in known if fact)
+    return words(said[0].upper() + said[1:], ".") if said else ()
+
+
+def _probe(capture: Capture) -> str:
+    probe, told = capture.acquisition.probe_ratio, capture.acquisition.input_ratio
+    if not probe:
+        return ""
+    text = f"probe {probe:g}:1"
+    return f"{text}, input set to {told:g}:1" if told else text
 
 
 def tests(mains: MainsComb) -> Words:
@@ -183,6 +215,13 @@ def tests(mains: MainsComb) -> Words:
     odds = count(round(1 / mains.false_alarm_rate)) if mains.false_alarm_rate > 0 else "∞"
     noun = "order" if len(mains.lines) == 1 else "orders"
     return words(f"{len(mains.lines)} {noun} tested, one false alarm in {odds}.")
+
+
+def finding(found: Finding) -> Words:
+    """Return a finding about the record with its advice; what misleads says so first."""
+    first = Piece("Unsound. ", "strong") if found.severity == "unsound" else ""
+    advice = Piece(f" {firm(found.advice)}", "quiet") if found.advice else ""
+    return words(first, firm(found.text), advice)
 
 
 def assumed(notes: tuple[str, ...]) -> list[str]:

@@ -6,8 +6,11 @@ pixels from the top into inches; it is set when the last block stands.
 
 from __future__ import annotations
 
+from itertools import groupby
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any, Literal
 
+import matplotlib as mpl
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
@@ -21,6 +24,7 @@ from straypath.wording import Piece, words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.backend_bases import RendererBase
     from matplotlib.backends.backend_agg import RendererAgg
 
     from straypath.wording import Words
@@ -30,12 +34,29 @@ Align = Literal["left", "center", "right"]
 _INCH = 100.0  # layout pixels
 
 
+SETTINGS: Any = {
+    "text.hinting": "no_hinting",  # hinted letters are as wide as pixels want, not as measured
+    "svg.hashsalt": "straypath",  # ids in the file depend on nothing else
+    "svg.fonttype": "path",
+    "pdf.fonttype": 42,
+}
+"""Under these settings text is measured, drawn and saved, whatever the reader's own are."""
+
+
+class _Drawing(Figure):
+    """A figure that keeps to its settings wherever it is drawn, in a notebook too."""
+
+    def draw(self, renderer: RendererBase) -> None:
+        with mpl.rc_context(SETTINGS):
+            super().draw(renderer)
+
+
 class Sheet:
     """One figure that grows downwards; `y` is where the next block starts [px]."""
 
     def __init__(self, palette: Palette) -> None:
         self.palette = palette
-        self.figure = Figure(facecolor=palette.paper, dpi=_INCH)
+        self.figure: Figure = _Drawing(facecolor=palette.paper, dpi=_INCH)
         self.y = 0.0
         self._canvas = FigureCanvasAgg(self.figure)
         self._drop = Affine2D()
@@ -170,7 +191,7 @@ class Sheet:
             else:
                 lines[-1].extend(chunk)
             used += wide
-        return [line for line in lines if line]
+        return [_joined(line) for line in lines if line]
 
     # Marks ----------------------------------------------------------------------------------
 
@@ -222,6 +243,14 @@ def _chunks(text: Words) -> list[list[Piece]]:
             elif part:
                 chunks[-1].append(Piece(part, piece.tone))
     return [chunk for chunk in chunks if chunk]
+
+
+def _joined(line: list[Piece]) -> list[Piece]:
+    """Return a line with neighbours of one tone as one piece: one artist, true kerning."""
+    return [
+        Piece("".join(piece.text for piece in run), tone)
+        for tone, run in groupby(line, key=attrgetter("tone"))
+    ]
 
 
 def _without_leading_space(chunk: list[Piece]) -> list[Piece]:

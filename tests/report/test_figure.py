@@ -1,0 +1,104 @@
+"""Figures: every case can be drawn, no text meets another, same input gives the same bytes."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import matplotlib as mpl
+import pytest
+from matplotlib.text import Text
+from report.handmade import CASES, HUM, examination
+
+from straypath.errors import InputError
+from straypath.report import look
+from straypath.report.figure import MOST_CHANNELS, draw, save
+from straypath.report.sheet import SETTINGS
+
+
+def texts(figure):
+    figure.canvas.draw()
+    renderer = figure.canvas.get_renderer()
+    shown = [t for t in figure.findobj(Text) if t.get_visible() and t.get_text().strip()]
+    with mpl.rc_context(SETTINGS):
+        return [(t.get_text(), t.get_window_extent(renderer)) for t in shown]
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_no_text_meets_another_or_leaves_the_sheet(case):
+    figure = draw([CASES[case]()])
+    boxes = texts(figure)
+    assert len(boxes) > 20
+    sheet = figure.bbox
+    for text, box in boxes:
+        assert box.x0 >= sheet.x0 + 4, text
+        assert box.x1 <= sheet.x1 - 4, text
+        assert box.y0 >= sheet.y0, text
+        assert box.y1 <= sheet.y1, text
+    for (one, a), (other, b) in combinations(boxes, 2):
+        # A few pixels may be shared: boxes include spaces and the room around the letters.
+        apart = a.x1 <= b.x0 + 3 or b.x1 <= a.x0 + 3 or a.y1 <= b.y0 + 3 or b.y1 <= a.y0 + 3
+        assert apart, (one, other)
+
+
+def test_says_the_conclusion_and_marks_invented_data():
+    said = " ".join(text for text, _ in texts(draw([CASES["hum"]()])))
+    assert "A mains comb at" in said
+    assert "Invented data" in said
+    assert "20.005\u202fms" in said  # one cycle of 49.987 Hz, measured out
+
+
+def test_real_data_bear_no_mark():
+    figure = draw([examination(HUM, notes=())])
+    assert "Invented data" not in [text for text, _ in texts(figure)]
+
+
+def test_many_channels_are_named_when_not_drawn():
+    figure = draw([CASES["many channels"]()])
+    said = [text for text, _ in texts(figure)]
+    assert said.count("Spectrum") == MOST_CHANNELS
+    assert any("Not" in text for text in said)
+
+
+def test_dark_paper():
+    figure = draw([CASES["short"]()], dark=True)
+    red, green, blue, _ = figure.get_facecolor()
+    assert (
+        look.DARK.paper == f"#{round(red * 255):02X}{round(green * 255):02X}{round(blue * 255):02X}"
+    )
+
+
+@pytest.mark.parametrize("kind", [".png", ".svg", ".pdf"])
+def test_same_input_same_bytes(kind, tmp_path):
+    one, two = tmp_path / f"one{kind}", tmp_path / f"two{kind}"
+    save(draw([CASES["short"]()]), one)
+    save(draw([CASES["short"]()]), two)
+    assert one.read_bytes() == two.read_bytes()
+    assert len(one.read_bytes()) > 10_000
+
+
+@pytest.mark.parametrize("name", ["out.txt", "out", "missing/out.png"])
+def test_refuses_what_cannot_be_written(name, tmp_path):
+    figure = draw([CASES["short"]()])
+    with pytest.raises(InputError) as caught:
+        save(figure, tmp_path / name)
+    assert "\n" not in str(caught.value)
+
+
+def test_text_is_only_in_the_colours_for_text():
+    palette = look.LIGHT
+    figure = draw([CASES["wanders"]()])
+    colours = {t.get_color() for t in figure.findobj(Text) if t.get_text().strip()}
+    assert colours <= {palette.ink, palette.quiet, palette.caution, palette.danger, palette.good}
+
+
+# independent: WCAG 2.2 relative luminance and contrast, computed here; LOOK asks for 5 : 1
+@pytest.mark.parametrize("palette", [look.LIGHT, look.DARK])
+@pytest.mark.parametrize("role", ["ink", "quiet", "caution", "danger", "good"])
+def test_text_can_be_read_on_paper(palette, role):
+    def luminance(colour):
+        parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+        linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    light, dark = sorted([luminance(getattr(palette, role)), luminance(palette.paper)])[::-1]
+    assert (light + 0.05) / (dark + 0.05) >= 5.0

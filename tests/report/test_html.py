@@ -1,0 +1,59 @@
+"""The HTML for notebooks: well-formed, escaped, self-contained."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pytest
+from report.handmade import CASES, HUM, examination
+
+from straypath.report import html
+
+
+class Balanced(HTMLParser):
+    """Fails on a tag that is not closed."""
+
+    def __init__(self):
+        super().__init__()
+        self.open, self.words = [], []
+
+    def handle_starttag(self, tag, attrs):
+        self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        self.words.append(data)
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_is_well_formed_and_says_the_conclusion(case):
+    page = Balanced()
+    page.feed(html.examination(CASES[case]()))
+    page.close()
+    assert page.open == []
+    assert "mains comb" in "".join(page.words)
+
+
+def test_names_are_escaped():
+    made = examination(HUM, names=("<script>alert(1)</script>",), file="<b>&.csv")
+    text = html.examination(made) + html.capture(made.capture)
+    assert "<script" not in text
+    assert "&lt;b&gt;&amp;.csv" in text
+
+
+def test_loads_nothing_from_elsewhere():
+    text = html.examination(CASES["hum"]())
+    assert "http" not in text
+    assert "src=" not in text
+    assert len(text) < 15_000
+
+
+def test_real_data_bear_no_mark():
+    made = examination(HUM, notes=())
+    assert "Invented" not in html.examination(made)
+    assert "Invented" in html.examination(
+        replace(made, capture=replace(made.capture, notes=("invented data",)))
+    )

@@ -1,0 +1,82 @@
+"""The JSON document: its shape, its bytes, and that nothing in it is not a number."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from dataclasses import replace
+from math import inf, nan
+from pathlib import Path
+
+import jsonschema
+import pytest
+from golden import check_golden
+from report.handmade import CASES, HUM, examination, quantity
+
+from straypath.quantity import UpperLimit
+from straypath.report import machine
+
+HERE = Path(__file__).parent
+SCHEMA = json.loads((HERE / "examine-1.schema.json").read_text(encoding="utf-8"))
+
+
+def strict(text):
+    def refuse(constant):
+        raise AssertionError(constant)
+
+    return json.loads(text, parse_constant=refuse)
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_has_the_shape_that_is_promised(case):
+    made = strict(machine.text([machine.document(CASES[case]())]))
+    jsonschema.validate(made, SCHEMA)
+
+
+def test_golden_document():
+    made = examination(HUM, seconds=1.0, rate=2000.0, orders=3)
+    text = machine.text([machine.document(made)])
+    text = re.sub(r'"version": "[^"]+"', '"version": "any"', text)
+    check_golden(text, HERE / "golden" / "examine.json")
+
+
+def test_same_input_same_bytes():
+    once, again = (machine.text([machine.document(CASES["hum"]())]) for _ in range(2))
+    assert once == again
+
+
+def test_what_is_not_finite_is_null():
+    made = CASES["short"]()
+    found = made.channels[0]
+    mains = replace(
+        found.mains, rms=UpperLimit(inf), frequency_hz=replace(quantity(50, 1), low=-inf, u=nan)
+    )
+    made = replace(made, channels=(replace(found, mains=mains),))
+    document = strict(machine.text([machine.document(made)]))
+    jsonschema.validate(document, SCHEMA)
+    assert document["channels"][0]["mains"]["rms_v"] == {"value": 0.0, "upper": None}
+    assert document["channels"][0]["mains"]["frequency_hz"]["low"] is None
+
+
+def test_another_unit_keeps_its_unit_and_its_numbers():
+    document = machine.document(examination({1: (2.1, 0.0)}, unit="Pa", density=1e-3))
+    channel = document["channels"][0]
+    assert channel["unit"] == "Pa"
+    assert channel["mains"]["lines"][0]["rms_v"]["value"] == 2.1
+
+
+def test_names_its_input_and_its_checksum(tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_bytes(b"1\n2\n" * 100_000)
+    made = CASES["short"]()
+    made = replace(made, capture=replace(made.capture, path=path))
+    # independent: hashlib over the whole file at once
+    expected = {"name": "a.csv", "sha256": hashlib.sha256(path.read_bytes()).hexdigest()}
+    assert machine.document(made)["inputs"] == [expected]
+
+
+def test_several_files_make_a_list():
+    document = machine.document(CASES["short"]())
+    assert len(strict(machine.text([document, document], several=True))) == 2
+    assert strict(machine.text([document], several=True)) == [strict(machine.text([document]))]

@@ -1,0 +1,102 @@
+"""What is said in which case."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+from math import inf
+
+import pytest
+from report.handmade import CASES, HUM, examination
+
+from straypath.capture.capture import Acquisition
+from straypath.contents.records import Wander
+from straypath.quantity import UpperLimit
+from straypath.report import sentences
+from straypath.wording import plain
+
+
+def said(made):
+    found = made.channels[0]
+    text = plain(sentences.conclusion(found.mains, found.channel.unit))
+    return text.replace("\u202f", " ").replace("\u00a0", " ")
+
+
+def test_mains_that_is_sure():
+    text = said(CASES["hum"]())
+    assert text.startswith("A mains comb at 49.98700 Hz [49.98691, 49.98709] carries 41.331 mV [")
+    assert "of what moves. It is 50 Hz mains, over 99 %. Odd orders stand out;" in text
+
+
+def test_mains_that_is_not_sure():
+    assert "It may be 50 Hz mains, 81 %; the record is too short to be sure." in said(
+        CASES["short"]()
+    )
+
+
+def test_nothing_found_is_a_limit_never_a_reading():
+    text = said(CASES["nothing found"]())
+    assert text == "No mains comb is seen: all orders together are under 39 µV rms."
+
+
+def test_nothing_sound():
+    made = CASES["nothing found"]()
+    found = replace(made.channels[0].mains, rms=UpperLimit(inf))
+    assert plain(sentences.conclusion(found, "V")) == (
+        "No stretch of this record is sound enough to look for mains."
+    )
+
+
+@pytest.mark.parametrize(
+    ("lines", "ending"),
+    [
+        ({1: (0.1, 0)}, "Only order 1 is seen."),
+        ({1: (0.1, 0), 3: (0.02, 0), 5: (0.01, 0)}, "Odd orders stand out; no even one is seen."),
+        ({1: (0.1, 0), 2: (1e-3, 0), 3: (0.02, 0)}, "most even ones are not seen."),
+        ({1: (1e-3, 0), 2: (0.1, 0), 3: (1e-3, 0), 4: (0.05, 0)}, "from a rectified supply."),
+    ],
+)
+def test_what_the_orders_have_in_common(lines, ending):
+    assert said(examination(lines)).endswith(ending)
+
+
+def test_orders_not_seen_are_drawn_together():
+    found = CASES["short"]().channels[0]
+    text = plain(sentences.not_seen(found.mains, "V")).replace("\u202f", " ")
+    assert text == "Orders 2 and 4–20 are not seen: each under 230 µV."
+
+
+def test_wander_floor_and_tests():
+    mains = CASES["hum"]().channels[0].mains
+    moved = Wander((1.0, 2.0), (49.97, 50.01))
+    assert plain(sentences.wander(moved)).startswith(
+        "The mains frequency moved between 49.970 and 50.010\u202fHz"
+    )
+    assert plain(sentences.wander(None)) == ""
+    assert plain(sentences.floor(mains, "V")) == (
+        "The floor is 22\u202fµV/√Hz under order 1 and 22\u202fµV/√Hz under order 20."
+    )
+    assert plain(sentences.tests(mains)) == "20 orders tested, one false alarm in 1\u202f000."
+
+
+def test_how_the_record_was_taken():
+    made = CASES["hum"]().capture
+    facts = Acquisition(coupling="ac", probe_ratio=10, input_ratio=1, bits=12, averages=1024)
+    full = replace(made, start=datetime(2026, 3, 3, 14, 2), acquisition=facts)
+    assert plain(sentences.taken(full)) == (
+        "Started 2026-03-03 14:02:00, ac coupled, probe 10:1, input set to 1:1, 12 bits, "
+        "1\u202f024 averages."
+    )
+    assert plain(sentences.taken(made)) == ""
+
+
+def test_assumptions_become_sentences_said_once():
+    notes = ("rate from  header", "rate from header", " ", "why?")
+    assert sentences.assumed(notes) == ["Rate from header.", "Why?"]
+
+
+def test_hum_is_invented_by_note_or_instrument():
+    made = examination(HUM, notes=()).capture
+    assert not sentences.invented(made)
+    told = replace(made, acquisition=Acquisition(instrument="none, invented data"))
+    assert sentences.invented(told)
