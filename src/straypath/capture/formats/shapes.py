@@ -85,6 +85,8 @@ def array_columns(ask: Ask, name: str, array: NDArray[Any], notes: list[str]) ->
     check_numeric(ask, array.dtype)
     if array.ndim > 2:
         array = array.squeeze()
+    if array.ndim == 0:
+        array = array.reshape(1)
     axis, count = layout(ask, array.shape, notes)
     parts = [array]
     if array.ndim == 2:

@@ -11,6 +11,7 @@ from straypath.capture.formats.assemble import Column, to_capture
 from straypath.capture.formats.base import Ask, Reader, optional, translated
 from straypath.capture.formats.facts import Facts
 from straypath.capture.formats.lazy import BlockSamples
+from straypath.errors import DamagedFile
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -42,12 +43,18 @@ def refusal(head: bytes, _path: Path) -> str:
 
 def read(ask: Ask) -> Capture:
     """Read a FLAC or AIFF file."""
-    return read_sound(ask, "flac" if _is_flac(ask.path) else "aiff", [])
-
-
-def _is_flac(path: Path) -> bool:
-    with path.open("rb") as file:
-        return file.read(4) == b"fLaC"
+    with ask.path.open("rb") as file:
+        head = file.read(8)
+    if head.startswith(b"fLaC"):
+        return read_sound(ask, "flac", [])
+    size, there = 8 + int.from_bytes(head[4:], "big"), ask.path.stat().st_size
+    if there < size:  # libsndfile would take what is there without a word
+        raise DamagedFile(
+            f"is cut short: {there} of {size} bytes are there",
+            where=str(ask.path),
+            advice="Copy it again.",
+        )
+    return read_sound(ask, "aiff", [])
 
 
 def read_sound(ask: Ask, name: str, notes: list[str]) -> Capture:

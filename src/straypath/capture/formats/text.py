@@ -13,7 +13,7 @@ from straypath.capture.formats.base import Ask, Reader
 from straypath.capture.formats.text_dialect import decode_head, find_dialect, split
 from straypath.capture.formats.text_header import read_header
 from straypath.capture.formats.text_times import find_times
-from straypath.errors import DamagedFile
+from straypath.errors import DamagedFile, InputError
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -72,13 +72,19 @@ def _look(path: Path) -> tuple[list[str], Dialect]:
             where=str(path),
             advice="Expected are rows of numbers parted by comma, semicolon, tab or blank.",
         )
+    if dialect.second_table:
+        raise InputError(
+            "holds more than one table",
+            where=str(path),
+            advice="Save each table as a file of its own.",
+        )
     return lines, dialect
 
 
 def _columns(frame: pl.DataFrame, dialect: Dialect, header: Header, used: set[int]) -> list[Column]:
     columns = []
     for index, kind in enumerate(dialect.kinds):
-        if kind == "number" and index not in used:
+        if kind in ("number", "missing") and index not in used:
             raw = np.asarray(frame[f"c{index}"].to_numpy(), dtype=np.float64)
             raw.flags.writeable = False
             columns.append(Column(header.names[index], raw, header.units[index]))

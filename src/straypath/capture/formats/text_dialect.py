@@ -45,6 +45,8 @@ class Dialect:
     padded : bool
         Whether cells are padded with blanks that have to go first.
     encoding : str
+    second_table : bool
+        Whether another table stands before this one.
     """
 
     separator: str
@@ -55,6 +57,7 @@ class Dialect:
     quoted: bool = False
     padded: bool = False
     encoding: str = "utf-8"
+    second_table: bool = False
 
     @property
     def numbers(self) -> int:
@@ -129,53 +132,67 @@ def kind_of(cell: str) -> str:
 def find_dialect(lines: Sequence[str], encoding: str) -> Dialect | None:
     """Return how the table among these lines is written, or None when there is no table.
 
-    Every separator is tried; the one whose longest even stretch of rows holds the most
-    numbers wins, rows without words before rows with words.
+    Every separator is tried; the one whose largest even stretch of rows holds the most
+    numbers wins, rows without words before rows with words. The table begins with the first
+    stretch of that kind, so that an odd row within it is seen as one.
     """
-    found = [d for s in SEPARATORS if (d := _longest_run(lines, s)) is not None]
-    if not found:
+    runs = [run for separator in SEPARATORS for run in _runs(lines, separator)]
+    if not runs:
         return None
-    best = max(found, key=_worth)
-    best = _lone_decimal_comma(lines, best)
-    return _details(lines, replace(best, encoding=encoding))
+    best = max(runs, key=_worth)
+    kin = [r for r in runs if r.separator == best.separator]
+    first = next(r for r in kin if r is best or _may_begin(r, best))
+    found = replace(best, first_line=first.first_line, rows=first.rows)
+    found = replace(_lone_decimal_comma(lines, found), encoding=encoding)
+    other = any(
+        r.first_line < found.first_line and r.rows > 1 and r.numbers > 1 and "text" not in r.kinds
+        for r in kin
+    )
+    return _details(lines, replace(found, second_table=other))
 
 
-def _worth(dialect: Dialect) -> tuple[bool, int, int]:
+def _may_begin(run: Dialect, table: Dialect) -> bool:
+    """Whether an earlier stretch belongs to the table; one lone number above it may be a fact."""
+    return _alike(run.kinds, table.kinds) and (run.numbers > 1 or run.rows > 1)
+
+
+def _worth(dialect: Dialect) -> tuple[bool, int, int, int]:
     clean = "text" not in dialect.kinds
     enough = clean and dialect.rows > 1
-    return enough, dialect.rows * dialect.numbers, -SEPARATORS.index(dialect.separator)
+    order = -SEPARATORS.index(dialect.separator)
+    return enough, dialect.rows * dialect.numbers, dialect.numbers, order
 
 
-def _longest_run(lines: Sequence[str], separator: str) -> Dialect | None:
-    """Return the stretch of even rows with the most numbers for one separator."""
-    best: Dialect | None = None
-    run: Dialect | None = None
+def _runs(lines: Sequence[str], separator: str) -> list[Dialect]:
+    """Return the stretches of even rows, in order, for one separator."""
+    runs: list[Dialect] = []
+    going = False
     for number, line in enumerate(lines):
-        cells = split(line, separator)
-        kinds = tuple(kind_of(c) for c in cells)
-        if separator == ",":  # a comma cannot be both
-            kinds = tuple(
-                "text" if _COMMA.fullmatch(c.strip()) else k
-                for c, k in zip(cells, kinds, strict=True)
-            )
-        if run and len(run.kinds) == len(kinds) and _alike(run.kinds, kinds):
-            merged = tuple(
-                b if a == "missing" else a for a, b in zip(run.kinds, kinds, strict=True)
-            )
-            run = replace(run, kinds=merged, rows=run.rows + 1)
-        elif "number" in kinds:
-            run = Dialect(separator, False, number, kinds, 1)
-        else:
-            run = None
-        if run and (best is None or _worth(run) >= _worth(best)):
-            best = run
-    return best
+        kinds = _row_kinds(line, separator)
+        if going and _alike(runs[-1].kinds, kinds):
+            last = runs[-1]
+            merged = (b if a == "missing" else a for a, b in zip(last.kinds, kinds, strict=True))
+            runs[-1] = replace(last, kinds=tuple(merged), rows=last.rows + 1)
+            continue
+        going = "number" in kinds and not (separator == " " and "text" in kinds)
+        if going:
+            runs.append(Dialect(separator, False, number, kinds, 1))
+    return runs
+
+
+def _row_kinds(line: str, separator: str) -> tuple[str, ...]:
+    cells = split(line, separator)
+    if separator == ",":  # a comma cannot be both
+        return tuple("text" if _COMMA.fullmatch(c.strip()) else kind_of(c) for c in cells)
+    return tuple(kind_of(c) for c in cells)
 
 
 def _alike(one: tuple[str, ...], other: tuple[str, ...]) -> bool:
     """Whether two rows can belong to one table; a row of blanks and words only cannot."""
-    return ("number" in other or "stamp" in other) and all(
-        a == b or "missing" in (a, b) for a, b in zip(one, other, strict=True)
+    return (
+        len(one) == len(other)
+        and ("number" in other or "stamp" in other)
+        and all(a == b or "missing" in (a, b) for a, b in zip(one, other, strict=True))
     )
 
 

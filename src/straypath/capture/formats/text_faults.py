@@ -93,6 +93,12 @@ class OddRows:
         self._dialect = dialect
         self._notes = notes
 
+    @property
+    def columns(self) -> list[str]:
+        """The columns in which every row should hold something."""
+        kinds = enumerate(self._dialect.kinds)
+        return [f"c{i}" for i, kind in kinds if kind in ("number", "stamp")]
+
     def judge(self, number: int) -> None:
         """Decide about a line that is no row: accept it as the end of the table, or raise."""
         with content(self._source) as data:
@@ -134,7 +140,8 @@ class OddRows:
 
     def removed_from(self, frame: pl.DataFrame) -> pl.DataFrame:
         """Return the frame without blank lines, remarks and footer; missing cells stay null."""
-        odd = frame.select(pl.any_horizontal(pl.all().is_null())).to_series().arg_true()
+        holes = pl.any_horizontal(pl.col(self.columns).is_null())
+        odd = frame.select(holes).to_series().arg_true()
         seen: Counter[str] = Counter()
         example = ""
         dropped: list[int] = []

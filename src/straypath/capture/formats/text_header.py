@@ -70,10 +70,16 @@ def _titles(line: str, dialect: Dialect) -> tuple[str, ...] | None:
 
 def _states_a_fact(line: str, separator: str) -> bool:
     """Whether the line is a key and an understood value rather than titles."""
-    for key, value in _pairs([line], separator):
+    explicit = _pair(line)
+    for key, value in [explicit] if explicit else _pairs([line], separator):
         fact, _ = fact_of(key)
-        if fact and fact not in ("clock", "unit") and _differs(gather([(key, value)])):
-            return not (parse_unit(value) or fact_of(value)[0])
+        # "Time,Unit" can be titles; "unit = mV" cannot.
+        if (
+            fact
+            and (explicit or fact not in ("clock", "unit"))
+            and _differs(gather([(key, value)]))
+        ):
+            return bool(explicit) or not (parse_unit(value) or fact_of(value)[0])
     return False
 
 
@@ -93,24 +99,24 @@ def _bare_unit(cell: str) -> str:
 def _pairs(lines: Sequence[str], separator: str) -> Iterator[tuple[str, str]]:
     """Yield key and value of header lines: "key: value", "key = value" or two cells."""
     for line in lines:
-        cells = (
-            [c.strip().strip('"') for c in split(line, separator)]
-            if separator.strip(" ")
-            else [line]
-        )
-        filled = [c for c in cells if c]
-        if len(filled) >= 2 and not re.search(r"[:=]\s*$", filled[0]):
-            if len(filled) == 3 and parse_number(filled[1]) and parse_unit(filled[2].strip("()[]")):
-                yield filled[0], f"{filled[1]} {filled[2]}"
-            elif len(set(filled[1:])) == 1:
-                yield filled[0], filled[1]
-            elif "".join(filled).count("=") + "".join(filled).count(":") >= len(filled):
-                yield from (p for c in filled if (p := _pair(c)))
-            continue
-        if len(filled) >= 2:
-            yield filled[0].rstrip(":= "), filled[1]
-        elif pair := _pair(line):
-            yield pair
+        cells = [c.strip().strip('"') for c in split(line, _parting(line, separator))]
+        cells = [c for c in cells if c]
+        if len(cells) < 2:
+            if pair := _pair(line):
+                yield pair
+        elif all(_pair(c) for c in cells):
+            yield from (p for c in cells if (p := _pair(c)))
+        elif len(cells) == 3 and parse_number(cells[1]) and parse_unit(cells[2].strip("()[]")):
+            yield cells[0], f"{cells[1]} {cells[2]}"
+        elif len(set(cells[1:])) == 1:  # the same for every channel
+            yield cells[0].rstrip(":= "), cells[1]
+
+
+def _parting(line: str, separator: str) -> str:
+    """Return what parts key and value: the table's separator, or a lone column's own way."""
+    if separator.strip(" ") and separator in line:
+        return separator
+    return next((mark for mark in ("\t", ";", ",") if mark in line and not _pair(line)), "")
 
 
 def _pair(text: str) -> tuple[str, str] | None:

@@ -47,7 +47,7 @@ def _parse(path: Path, source: Path | bytes, dialect: Dialect, notes: list[str])
         line = first_overlong_line(source, dialect)
         odd.judge(line)
         frame = _polars(source, dialect, line - dialect.first_line)
-    if any(frame[name].null_count() for name in frame.columns):
+    if any(frame[name].null_count() for name in odd.columns):
         frame = odd.removed_from(frame)
     notes.extend(said)
     return frame
@@ -64,11 +64,12 @@ def _polars(source: Path | bytes, dialect: Dialect, rows: int | None = None) -> 
             name: pl.Float64 if kind in ("number", "missing") else pl.String
             for name, kind in kinds.items()
         },
-        columns=[i for i, kind in enumerate(dialect.kinds) if kind in ("number", "stamp")],
+        columns=[i for i, kind in enumerate(dialect.kinds) if kind != "text"],
         decimal_comma=dialect.decimal_comma,
         quote_char='"' if dialect.quoted else None,
         ignore_errors=True,
         n_rows=rows,
+        truncate_ragged_lines=rows is not None,
         glob=False,
     )
 

@@ -68,7 +68,7 @@ def find_times(
         notes.append("the first column rises evenly: taken as time in seconds")
         grain = _grain(ask, rows, dialect, numbers[0])
         return Found(_from_numbers(ask, frame, numbers[0], 1.0, grain), {numbers[0]} | index)
-    if not named or len(named) == len(numbers):
+    if not named or len(named) == len(numbers) == len(frame.columns):
         return Found(None, index if len(index) < len(numbers) else set())
     factor = to_seconds(header.units[named[0]], header.names[named[0]], notes)
     grain = _grain(ask, rows, dialect, named[0])
