@@ -127,7 +127,7 @@ def _as_facts(found: dict[str, Any], notes: list[str]) -> Facts:
     }
     return Facts(
         **own,
-        start=moment(start) or moment(f"{start} {clock}") if start else None,
+        start=moment(f"{start} {clock}") or moment(start),
         acquisition=replace(Acquisition(), **found),
         notes=tuple(notes),
     )
