@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isfinite
 from typing import Any, Literal
 
 Severity = Literal["note", "caution", "unsound"]
@@ -96,20 +97,25 @@ class Soundness:
         return next((f for f in self.findings if f.id == identity), None)
 
     def as_json(self) -> dict[str, Any]:
-        """Return findings and facts; numbers are in the channel's unit."""
+        """Return findings and facts; numbers in the channel's unit, None where there is none."""
         return {
             "findings": [finding.as_json() for finding in self.findings],
             "codes_used": self.codes_used,
             "codes_available": self.codes_available,
-            "step": self.step,
-            "range_used": self.range_used,
+            "step": _finite(self.step),
+            "range_used": _finite(self.range_used),
             "clipped_share": self.clipped_share,
             "missing_share": self.missing_share,
-            "mean": self.mean,
-            "rms_about_mean": self.rms_about_mean,
-            "low": self.low,
-            "high": self.high,
+            "mean": _finite(self.mean),
+            "rms_about_mean": _finite(self.rms_about_mean),
+            "low": _finite(self.low),
+            "high": _finite(self.high),
             "stretch": list(self.stretch),
-            "noise_rms": self.noise_rms,
+            "noise_rms": _finite(self.noise_rms),
             "questions": list(self.questions),
         }
+
+
+def _finite(number: float | None) -> float | None:
+    """Return a number that JSON can hold, or None."""
+    return number if number is not None and isfinite(number) else None

@@ -85,10 +85,7 @@ class Stretches:
 
 @dataclass
 class LongRuns:
-    """Runs of one value over at least `LONG` samples.
-
-    Runs that cross from block to block are joined; one that is shorter than two times LONG and
-    is cut by a border may be missed, which is one in many thousand.
+    """Runs of one value over at least `LONG` samples, also from block to block.
 
     Parameters
     ----------
@@ -100,38 +97,66 @@ class LongRuns:
 
     samples: int = 0
     spans: list[Span] = field(default_factory=list)
-    _tail: Any = None
+    _open: tuple[int, Any] | None = None
 
     def see(self, start: int, block: Array) -> None:
         """Take in one block that begins at sample `start`."""
         spans = long_runs(block)
-        if not len(spans):
-            self._tail = None
-            return
-        self.samples += int((spans[:, 1] - spans[:, 0]).sum())
-        found = [(int(a) + start, int(b) + start) for a, b in _longest_rows(spans)]
-        if self._tail is not None and spans[0, 0] == 0 and block[0] == self._tail[1]:
-            joined = (self._tail[0][0], int(spans[0, 1]) + start)
-            self.spans = [s for s in self.spans if s != self._tail[0]]
-            found = [joined, *(s for s in found if s[0] != start)]
-        first_past = spans[-1] + start
-        ends_block = first_past[1] == start + len(block)
-        tail = next((s for s in found if s[1] == first_past[1]), None) if ends_block else None
-        self._tail = (tail, block[-1]) if tail else None
-        self.spans.extend(found)
+        head, tail = _first_run(block, spans), _last_run(block, spans)
+        begin = start
+        if self._open is not None:
+            if block[0] == self._open[1]:
+                begin = self._open[0]
+            else:
+                self._take([(self._open[0], start)])
+        if head < len(block):
+            self._take([(begin, start + head)])
+            inner = spans[(spans[:, 0] >= head) & (spans[:, 1] <= tail)]
+            self.samples += int((inner[:, 1] - inner[:, 0]).sum())
+            self._keep((inner[_of_longest(inner)] + start).tolist())
+            begin = start + tail
+        self._open = (begin, block[-1])
+
+    def close(self, n: int) -> None:
+        """End the record after n samples."""
+        if self._open is not None:
+            self._take([(self._open[0], n)])
+        self.spans = longest(self.spans, _KEEP)
+
+    def _take(self, spans: list[Span]) -> None:
+        long = [s for s in spans if s[1] - s[0] >= LONG]
+        self.samples += sum(b - a for a, b in long)
+        self._keep(long)
+
+    def _keep(self, spans: list[Any]) -> None:
+        self.spans.extend((a, b) for a, b in spans)
         if len(self.spans) > 2 * _KEEP:
             self.spans = longest(self.spans, _KEEP)
 
 
-def _longest_rows(spans: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Return the longest rows, and always the first and the last: they may go on next door."""
-    if len(spans) <= _KEEP:
-        return spans
-    lengths = spans[:, 1] - spans[:, 0]
-    keep = np.zeros(len(spans), dtype=bool)
-    keep[np.argpartition(lengths, -_KEEP)[-_KEEP:]] = True
-    keep[[0, -1]] = True
-    return spans[keep]
+def _of_longest(spans: NDArray[np.int64]) -> NDArray[np.int64]:
+    return np.argsort(spans[:, 0] - spans[:, 1], kind="stable")[:_KEEP]
+
+
+def _first_run(block: Array, spans: NDArray[np.int64]) -> int:
+    """Return where the run that opens a block ends."""
+    if len(spans) and spans[0, 0] == 0:
+        return int(spans[0, 1])
+    return _equal_ahead(block[:LONG])
+
+
+def _last_run(block: Array, spans: NDArray[np.int64]) -> int:
+    """Return where the run that closes a block begins."""
+    if len(spans) and spans[-1, 1] == len(block):
+        return int(spans[-1, 0])
+    return len(block) - _equal_ahead(block[: -LONG - 1 : -1])
+
+
+def _equal_ahead(part: Array) -> int:
+    """Return how many samples from the first on are the same."""
+    same = part == part[0]
+    same[0] = True  # NaN is not even equal to itself
+    return int(np.argmin(same)) or len(part)
 
 
 def long_runs(block: Array) -> NDArray[np.int64]:
@@ -141,11 +166,21 @@ def long_runs(block: Array) -> NDArray[np.int64]:
     comb = block[::_GROUP]
     if len(block) < LONG or not (comb[1:] == comb[:-1]).any():
         return none
-    same = block[1:] == block[:-1]
-    words = same[: len(same) // _GROUP * _GROUP].view(np.uint64)
-    if not (words == _ALL_EQUAL).any():
+    # same[i] tells whether sample i + 1 repeats sample i; padded with False to whole groups.
+    same = np.zeros(-(-len(block) // _GROUP) * _GROUP, dtype=bool)
+    np.equal(block[1:], block[:-1], out=same[: len(block) - 1])
+    full = np.flatnonzero(same.view(np.uint64) == _ALL_EQUAL)
+    if not len(full):
         return none
-    changes = np.flatnonzero(~same) + 1
-    bounds = np.concatenate([[0], changes, [len(block)]])
-    long = np.flatnonzero(np.diff(bounds) >= LONG)
-    return np.stack([bounds[long], bounds[long + 1]], axis=1)
+    breaks = np.flatnonzero(np.diff(full) > 1)
+    head = full[np.concatenate([[0], breaks + 1])]
+    tail = full[np.concatenate([breaks, [len(full) - 1]])]
+    # The groups next to a row of full ones hold its ragged ends.
+    groups = np.zeros((len(same) // _GROUP + 2, _GROUP), dtype=bool)
+    groups[1:-1] = same.reshape(-1, _GROUP)
+    before = np.argmin(groups[head][:, ::-1], axis=1)
+    after = np.argmin(groups[tail + 2], axis=1)
+    first = head * _GROUP - before
+    past = (tail + 1) * _GROUP + after + 1
+    long = past - first >= LONG
+    return np.stack([first[long], past[long]], axis=1)

@@ -6,12 +6,12 @@ numbers here are raw, as the file holds them; the scale is applied where finding
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from straypath.capture.soundness.stretches import LONG, LongRuns, Stretches
+from straypath.capture.soundness.stretches import LongRuns, Stretches
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Array = NDArray[Any]
+    Row = tuple[int, int, float, float, float, float]
 
 BLOCK = 1 << 18
 SEGMENTS = 16
@@ -63,6 +64,36 @@ class End:
 
 
 @dataclass(frozen=True)
+class Blocks:
+    """One row per block that has a finite sample; arrays of shape (blocks,).
+
+    Parameters
+    ----------
+    length : int
+        Samples in a whole block.
+    starts, counts : int arrays
+        First sample, and number of finite samples.
+    means, rms : float arrays
+        Mean, and rms about it.
+    lows, highs : float arrays
+    """
+
+    length: int
+    starts: NDArray[np.int64]
+    counts: NDArray[np.int64]
+    means: Floats
+    rms: Floats
+    lows: Floats
+    highs: Floats
+
+    @classmethod
+    def of(cls, length: int, rows: list[Row]) -> Blocks:
+        """Turn rows into columns."""
+        table = np.array(rows, dtype=np.float64).reshape(-1, 6).T
+        return cls(length, table[0].astype(np.int64), table[1].astype(np.int64), *table[2:])
+
+
+@dataclass(frozen=True)
 class Survey:
     """What one pass found, in raw numbers.
 
@@ -70,46 +101,23 @@ class Survey:
     ----------
     samples, finite : int
     low, high : End
-    starts, counts : int arrays, shape (blocks,)
-    means, rms : float arrays, shape (blocks,)
-        Mean and rms about it of each block's finite samples.
-    lows, highs : float arrays, shape (blocks,)
+    blocks : Blocks
     mean, spread : float
         Mean, and rms about it, of all.
     sound : Stretches
         Between the missing samples.
     runs : LongRuns
-    block : int
-        Length of a block.
     """
 
     samples: int
     finite: int
     low: End
     high: End
-    starts: NDArray[np.int64]
-    counts: NDArray[np.int64]
-    means: Floats
-    rms: Floats
-    lows: Floats
-    highs: Floats
+    blocks: Blocks
     mean: float
     spread: float
     sound: Stretches
     runs: LongRuns
-    block: int
-
-
-@dataclass
-class _Table:
-    """One row per block that has a finite sample."""
-
-    rows: list[tuple[int, int, float, float, float, float]] = field(default_factory=list)
-
-    def columns(self) -> tuple[Any, ...]:
-        table = np.array(self.rows, dtype=np.float64).reshape(-1, 6)
-        whole = table[:, :2].astype(np.int64)
-        return whole[:, 0], whole[:, 1], *(table[:, i] for i in range(2, 6))
 
 
 def survey(channel: Channel) -> Survey:
@@ -122,13 +130,13 @@ def survey(channel: Channel) -> Survey:
     """
     n = len(channel)
     length = min(max(-(-n // SEGMENTS), 1), BLOCK)
-    low, high, table = End(-1), End(+1), _Table()
+    low, high, rows = End(-1), End(+1), []
     sound, runs = Stretches(), LongRuns()
     for start, raw in channel.blocks(length):
         block = native(raw)
-        bottom, top = block.min(), block.max()
         runs.see(start, block)
-        if block.dtype.kind == "f" and not (np.isfinite(bottom) and np.isfinite(top)):
+        bottom, top = block.min(), block.max()
+        if not (np.isfinite(bottom) and np.isfinite(top)):
             good = np.isfinite(block)
             sound.cut(start, ~good)
             block = block[good]
@@ -137,14 +145,12 @@ def survey(channel: Channel) -> Survey:
             bottom, top = block.min(), block.max()
         low.see(start, block, bottom)
         high.see(start, block, top)
-        table.rows.append((start, len(block), *moments(block), float(bottom), float(top)))
+        rows.append((start, len(block), *moments(block), float(bottom), float(top)))
     sound.close(n)
-    starts, counts, means, rms, lows, highs = table.columns()
-    mean, spread = together(counts, means, rms)
-    finite = int(counts.sum())
-    return Survey(
-        n, finite, low, high, starts, counts, means, rms, lows, highs, mean, spread, sound, runs, length
-    )
+    runs.close(n)
+    blocks = Blocks.of(length, rows)
+    mean, spread = together(blocks.counts, blocks.means, blocks.rms)
+    return Survey(n, int(blocks.counts.sum()), low, high, blocks, mean, spread, sound, runs)
 
 
 def native(block: Array) -> Array:
@@ -201,6 +207,3 @@ def together(counts: NDArray[np.int64], means: Floats, rms: Floats) -> tuple[flo
     mean = float(np.dot(weight, means / unit))
     square = float(np.dot(weight, (rms / unit) ** 2 + (means / unit - mean) ** 2))
     return mean * unit, square**0.5 * unit
-
-
-__all__ = ["BLOCK", "LONG", "SEGMENTS", "End", "Survey", "moments", "native", "survey", "together"]
