@@ -120,7 +120,11 @@ def choose(capture: Capture, wanted: Sequence[str | int] | None) -> tuple[Channe
     """Return the channels that are meant by names or by numbers from 1; names come first."""
     if wanted is None:
         return capture.channels
-    return tuple(dict.fromkeys(_find(capture, str(name)) for name in wanted))
+    found: dict[int, Channel] = {}
+    for name in wanted:
+        channel = _find(capture, str(name))
+        found[id(channel)] = channel  # channels hold arrays, which cannot be told apart by value
+    return tuple(found.values())
 
 
 def _find(capture: Capture, name: str) -> Channel:
@@ -157,7 +161,7 @@ def _examine_channel(
     capture: Capture, channel: Channel, expected: float | None, step: Progress
 ) -> ChannelContents:
     step(0.0, "soundness")
-    soundness = check_soundness(capture, channel)
+    soundness = check_soundness(capture, channel, mains_hz=expected)
     stretch = soundness.stretch
     if stretch[1] <= stretch[0]:
         return ChannelContents(channel, soundness, _NOTHING, stretch)

@@ -6,6 +6,7 @@ from itertools import combinations
 
 import matplotlib as mpl
 import pytest
+from matplotlib.colors import to_hex
 from matplotlib.text import Text
 from report.handmade import CASES, HUM, examination
 
@@ -61,10 +62,7 @@ def test_many_channels_are_named_when_not_drawn():
 
 def test_dark_paper():
     figure = draw([CASES["short"]()], dark=True)
-    red, green, blue, _ = figure.get_facecolor()
-    assert (
-        look.DARK.paper == f"#{round(red * 255):02X}{round(green * 255):02X}{round(blue * 255):02X}"
-    )
+    assert to_hex(figure.get_facecolor()) == look.DARK.paper.lower()
 
 
 @pytest.mark.parametrize("kind", [".png", ".svg", ".pdf"])

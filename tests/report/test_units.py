@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+from math import isfinite
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -62,10 +65,8 @@ def test_refuses_with_advice(text, said):
 
 @given(st.text(max_size=12))
 def test_any_text_is_a_number_or_an_input_error(text):
-    try:
-        assert isinstance(parse_value(text, "V", bare=True), float)
-    except InputError as error:
-        assert "\n" not in error.line
+    with suppress(InputError):
+        assert isfinite(parse_value(text, "V", bare=True))
 
 
 @given(

@@ -127,7 +127,7 @@ def examine(
 
 
 @app.command(sort_key=2, usage="straypath demo [options]")
-def demo(json: Json = False, figure: FigurePath = None, dark: Dark = False) -> Outcome:
+def demo(*, json: Json = False, figure: FigurePath = None, dark: Dark = False) -> Outcome:
     """Examine an example that comes along.
 
     The recording is invented: a geophone amplifier beside a pump. No bench and no instrument

@@ -1,0 +1,279 @@
+"""The examine command: pages, JSON, figures, several files, and every kind of bad input."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from golden import check_golden
+from report.handmade import CASES, HUM, samples
+from rich.console import Console
+
+from straypath.cli import main, run, terminal
+from straypath.cli.page import page
+from straypath.cli.progress import Bar
+from straypath.demo import example
+
+GOLDEN = Path(__file__).parent / "golden"
+PNG = b"\x89PNG\r\n\x1a\n"
+
+
+@pytest.fixture(scope="module")
+def hum(tmp_path_factory):
+    """A capture of two channels, invented."""
+    path = tmp_path_factory.mktemp("captures") / "two.csv"
+    rate = 1000.0
+    left = samples(HUM, 50.01, rate, 2.0, 1e-5)
+    right = np.random.default_rng(5).normal(0, 1e-3, left.size)
+    rows = "\n".join(f"{a:.7f},{b:.7f}" for a, b in zip(left, right, strict=True))
+    path.write_text(
+        f"# instrument: none, invented data\n# sample rate: 1000 Hz\nleft (V),right (V)\n{rows}\n",
+        encoding="utf-8",
+    )
+    return path
+
+
+# regression: the page of each hand-made case
+@pytest.mark.parametrize("case", CASES)
+def test_pages(case, capsys):
+    terminal.show(page([CASES[case]()]))
+    text = capsys.readouterr().out
+    assert max(len(line) for line in text.splitlines()) <= 80
+    assert "\x1b" not in text
+    assert "\u202f" not in text
+    check_golden(text, GOLDEN / f"{case.replace(' ', '-')}.txt")
+
+
+def test_colour_and_narrow_spaces_on_a_terminal(monkeypatch, capsys):
+    monkeypatch.setattr(
+        terminal, "console", lambda: Console(force_terminal=True, width=80, highlight=False)
+    )
+    terminal.show(page([CASES["wanders"]()]))
+    text = capsys.readouterr().out
+    assert "\x1b[" in text
+    assert "\u202f" in text
+    assert "\ue000" not in text
+
+
+def test_examine_says_what_is_in_a_file(hum, capsys):
+    assert main(["examine", str(hum)]) == 0
+    out, err = capsys.readouterr()
+    assert err == ""
+    assert "two.csv" in out
+    assert "channel left\nA mains comb at 50.0" in out
+    assert "channel right\nNo mains comb is seen: all orders together are under" in out
+    assert "Invented data" in out
+
+
+def test_run_returns_the_records(hum):
+    outcome = run(["examine", str(hum), "--channel", "left", "--mains", "50"])
+    assert outcome.code == 0
+    (examination,) = outcome.examinations
+    assert [found.channel.name for found in examination.channels] == ["left"]
+
+
+def test_json_is_one_document_and_says_the_same_twice(hum, capsys):
+    texts = []
+    for _ in range(2):
+        assert main(["examine", str(hum), "--json", "--channel", "2", "--channel", "1"]) == 0
+        texts.append(capsys.readouterr().out)
+    assert texts[0] == texts[1]
+    document = json.loads(texts[0])
+    assert [channel["name"] for channel in document["channels"]] == ["right", "left"]
+    assert document["inputs"][0]["name"] == "two.csv"
+
+
+def test_figure_is_written_and_the_source_is_not(hum, tmp_path, capsys):
+    before = hum.read_bytes(), hum.stat().st_mtime_ns
+    assert main(["examine", str(hum), "--figure", str(tmp_path / "out.png"), "--dark"]) == 0
+    assert (tmp_path / "out.png").read_bytes().startswith(PNG)
+    assert (hum.read_bytes(), hum.stat().st_mtime_ns) == before
+    capsys.readouterr()
+
+
+def test_rate_unit_and_type_of_a_raw_file(tmp_path, capsys):
+    path = tmp_path / "raw.bin"
+    (samples({1: (4000.0, 0.3)}, 60.0, 2000.0, 2.0, 5.0)).astype("<i2").tofile(path)
+    arguments = ["examine", str(path), "--dtype", "<i2", "--rate", "2 kHz", "--unit", "mV"]
+    assert main([*arguments, "--json"]) == 0
+    document = json.loads(capsys.readouterr().out)
+    assert document["capture"]["rate_hz"] == 2000.0
+    assert document["channels"][0]["unit"] == "V"
+    assert document["channels"][0]["mains"]["nominal_hz"] == 60.0
+    assert document["channels"][0]["mains"]["rms_v"]["value"] == pytest.approx(4.0, rel=0.01)
+
+
+def test_several_files_one_of_them_bad(hum, tmp_path, capsys):
+    bad = tmp_path / "bad.csv"
+    bad.write_bytes(b"")
+    assert main(["examine", str(hum), str(bad), str(hum), "--json"]) == 2
+    out, err = capsys.readouterr()
+    assert len(json.loads(out)) == 2
+    assert err.startswith("straypath: ")
+    assert len(err.splitlines()) == 1
+
+
+BAD = {
+    "no file": lambda d: ["examine"],
+    "missing": lambda d: ["examine", str(d / "missing.csv")],
+    "folder": lambda d: ["examine", str(d)],
+    "empty": lambda d: ["examine", written(d / "empty.csv", b"")],
+    "junk": lambda d: ["examine", written(d / "junk.bin", bytes(range(256)) * 9)],
+    "words": lambda d: ["examine", written(d / "words.txt", b"one two\nthree four\n")],
+    "no rate": lambda d: ["examine", written(d / "n.csv", b"v\n" + b"1\n2\n3\n" * 50)],
+    "one sample": lambda d: ["examine", written(d / "1.csv", b"v\n1\n"), "--rate", "1000"],
+    "all nan": lambda d: ["examine", written(d / "x.csv", b"v\n" + b"nan\n" * 99), "--rate", "1 kHz"],
+    "zero rate": lambda d: ["examine", good(d), "--rate", "0"],
+    "negative rate": lambda d: ["examine", good(d), "--rate", "-5 Hz"],
+    "rate in volts": lambda d: ["examine", good(d), "--rate", "5 V"],
+    "rate without unit": lambda d: ["examine", good(d), "--rate", "50k"],
+    "not a unit": lambda d: ["examine", good(d), "--rate", "1000", "--unit", "12"],
+    "no such channel": lambda d: ["examine", good(d), "--rate", "1000", "--channel", "nine"],
+    "mains": lambda d: ["examine", good(d), "--rate", "1000", "--mains", "fifty"],
+    "mains too fast": lambda d: ["examine", good(d), "--rate", "1000", "--mains", "1 MHz"],
+    "unknown option": lambda d: ["examine", good(d), "--wiggle"],
+    "option without value": lambda d: ["examine", good(d), "--rate"],
+    "unknown command": lambda d: ["wiggle", good(d)],
+    "count": lambda d: ["examine", good(d), "--channels", "many"],
+    "format": lambda d: ["examine", good(d), "--format", "tape"],
+    "dtype": lambda d: ["examine", good(d), "--dtype", "wide", "--format", "raw", "--rate", "9"],
+    "dataset": lambda d: ["examine", arrays(d), "--rate", "1000"],
+    "picture": lambda d: ["examine", good(d), "--rate", "1000", "--figure", str(d / "out.tape")],
+    "no folder": lambda d: ["examine", good(d), "--rate", "1000", "--figure", str(d / "a/b.png")],
+    "demo argument": lambda d: ["demo", "extra"],
+}  # fmt: skip
+
+
+def written(path, content):
+    path.write_bytes(content)
+    return str(path)
+
+
+def good(folder):
+    numbers = samples({1: (0.1, 0.0)}, 50.0, 1000.0, 0.5, 1e-3)
+    return written(folder / "good.csv", b"v\n" + "\n".join(map(str, numbers)).encode())
+
+
+def arrays(folder):
+    np.savez(folder / "two.npz", a=np.ones(100), b=np.zeros((100, 2)), c=np.arange(50))
+    return str(folder / "two.npz")
+
+
+@pytest.mark.parametrize("kind", BAD)
+def test_bad_input_gets_one_line_and_code_2(kind, tmp_path, capsys):
+    assert main(BAD[kind](tmp_path)) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith("straypath: ")
+    assert err.count("\n") == 1
+    assert "Traceback" not in err
+
+
+def test_an_unreadable_file_gets_one_line(tmp_path, capsys, monkeypatch):
+    path = Path(good(tmp_path))
+    real = Path.open
+
+    def refuse(self, *arguments, **more):
+        if self == path:
+            raise PermissionError(13, "Permission denied")
+        return real(self, *arguments, **more)
+
+    monkeypatch.setattr(Path, "open", refuse)
+    assert main(["examine", str(path)]) == 2
+    assert "may not be read" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("error", "said"),
+    [
+        (MemoryError(), "not enough memory"),
+        (KeyboardInterrupt(), "stopped"),
+        (ZeroDivisionError("x"), "a fault in straypath itself (ZeroDivisionError: x)"),
+    ],
+)
+def test_what_must_not_happen_is_told_on_one_line(error, said, hum, capsys, monkeypatch):
+    def fail(*arguments, **more):
+        raise error
+
+    monkeypatch.setattr("straypath.inquiry.examine", fail)
+    monkeypatch.delenv("STRAYPATH_TRACEBACK", raising=False)
+    assert main(["examine", str(hum)]) == 2
+    err = capsys.readouterr().err
+    assert said in err
+    assert err.count("\n") == 1
+
+
+def straypath(*arguments, **more):
+    code = "import sys; from straypath.cli import main; sys.exit(main())"
+    return subprocess.run(  # noqa: S603
+        [sys.executable, "-c", code, *arguments],
+        check=False, capture_output=True, timeout=60, **more,
+    )  # fmt: skip
+
+
+def test_a_pipe_that_closes_early_is_no_error(hum):
+    code = "import sys; from straypath.cli import main; sys.exit(main())"
+    process = subprocess.Popen(  # noqa: S603
+        [sys.executable, "-c", code, "examine", *[str(hum)] * 3, "--json"],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+    )  # fmt: skip
+    assert process.stdout is not None
+    process.stdout.close()
+    _, err = process.communicate(timeout=60)
+    assert process.returncode == 0
+    assert err == b""
+
+
+def test_letters_that_an_encoding_lacks_are_written_plainly(hum):
+    done = straypath(
+        "examine", str(hum), env={**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"}
+    )
+    assert done.returncode == 0
+    text = done.stdout.decode("ascii")
+    assert "V/sqrtHz" in text
+    assert "?" not in text
+
+
+def test_no_progress_bar_off_a_terminal(capsys):
+    with Bar(patience_s=0.0) as bar:
+        bar(0.5, "working")
+    assert capsys.readouterr().err == ""
+
+
+def test_a_progress_bar_on_a_terminal(capsys, monkeypatch):
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)
+    monkeypatch.setenv("TERM", "xterm")
+    with Bar(patience_s=0.0) as bar:
+        bar.file("a.csv", 1, 2)
+        bar(0.5, "mains comb")
+        shown = bar._shown
+        assert shown is not None
+        assert shown.tasks[0].completed == pytest.approx(0.75)
+    with Bar(patience_s=60.0) as bar:
+        bar(0.5, "quick")
+        assert bar._shown is None
+    capsys.readouterr()
+
+
+# regression: the page of the example
+def test_demo_page(capsys, tmp_path):
+    assert main(["demo", "--figure", str(tmp_path / "demo.svg")]) == 0
+    out, err = capsys.readouterr()
+    assert err == ""
+    assert "Invented data" in out
+    check_golden(out, GOLDEN / "demo.txt")
+    assert (tmp_path / "demo.svg").stat().st_size > 10_000
+
+
+def test_demo_is_the_examination_of_the_file_that_comes_along(capsys):
+    assert main(["demo", "--json"]) == 0
+    demo = capsys.readouterr().out
+    with example() as path:
+        assert main(["examine", str(path), "--json"]) == 0
+    assert capsys.readouterr().out == demo
+    assert json.loads(demo)["capture"]["invented"] is True

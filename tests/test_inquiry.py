@@ -1,0 +1,131 @@
+"""Examining a capture: which channels, which stretch, in which order; the parts are stand-ins."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from report.handmade import HUM, comb, samples, soundness
+
+from straypath import inquiry
+from straypath.capture.capture import Capture, Channel
+from straypath.errors import InputError
+from straypath.inquiry import Part, choose, examine, mains_frequency, part
+
+RATE = 2000.0
+
+
+def made(*names: str) -> Capture:
+    raw = samples(HUM, 49.98, RATE, 1.0, 1e-5)
+    return Capture(tuple(Channel(name, raw, "V") for name in names), RATE)
+
+
+@pytest.fixture
+def calls(monkeypatch):
+    """Stand-ins for the check and the estimator; returns what they were called with."""
+    seen = {"stretch": (100, 1900), "combs": []}
+
+    def check(capture, channel, *, mains_hz=None):
+        return soundness(stretch=seen["stretch"])
+
+    def estimate(channel, rate_hz, *, mains=None, progress=None):
+        progress(0.5, "half")
+        seen["combs"].append((channel, rate_hz, mains))
+        return comb(HUM, 49.98, RATE, 1.0, 1e-5)
+
+    monkeypatch.setattr(inquiry, "check_soundness", check)
+    monkeypatch.setattr(inquiry, "mains_comb", estimate)
+    return seen
+
+
+def test_looks_for_mains_in_the_sound_stretch_only(calls):
+    capture = made("a")
+    found = examine(capture, mains="60").channels[0]
+    channel, rate, mains = calls["combs"][0]
+    assert (rate, mains) == (RATE, 60.0)
+    assert len(channel) == 1800
+    assert np.array_equal(channel.values(), capture.channels[0].values(100, 1900))
+    assert found.stretch == (100, 1900)
+    assert found.channel is capture.channels[0]
+
+
+def test_a_channel_without_a_sound_stretch_is_said_to_be_one(calls):
+    calls["stretch"] = (0, 0)
+    found = examine(made("a")).channels[0]
+    assert calls["combs"] == []
+    assert not found.mains.present
+    assert "sound enough" in found.mains.assumptions[0]
+
+
+def test_progress_runs_over_all_channels_and_ends_at_one(calls):
+    steps = []
+    examine(made("a", "b"), progress=lambda part, doing: steps.append((part, doing)))
+    parts = [p for p, _ in steps]
+    assert parts == sorted(parts)
+    assert parts[0] == 0.0
+    assert parts[-1] == 1.0
+    assert any(doing == "b: half" for _, doing in steps)
+
+
+def test_only_the_channels_that_are_asked_for(calls):
+    found = examine(made("a", "b", "c"), channels=["c", 1])
+    assert [c.channel.name for c in found.channels] == ["c", "a"]
+
+
+@pytest.mark.parametrize(
+    ("wanted", "names"),
+    [
+        (None, ["left", "2", "Right"]),
+        (["left"], ["left"]),
+        (["1"], ["left"]),
+        (["2"], ["2"]),  # a name comes before a number
+        ([3], ["Right"]),
+        (["right"], ["Right"]),
+        (["1", "left"], ["left"]),
+    ],
+)
+def test_channels_by_name_or_number(wanted, names):
+    assert [c.name for c in choose(made("left", "2", "Right"), wanted)] == names
+
+
+@pytest.mark.parametrize("wanted", ["4", "0", "-1", "up", ""])
+def test_a_channel_that_is_not_there(wanted):
+    with pytest.raises(InputError, match="from 1 left and 2 right") as caught:
+        choose(made("left", "right"), [wanted])
+    assert "\n" not in str(caught.value)
+
+
+def test_a_long_list_of_channels_is_cut():
+    with pytest.raises(InputError, match="12 c11 and 28 more"):
+        choose(made(*(f"c{n}" for n in range(40))), ["none"])
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [("auto", None), ("AUTO", None), ("50", 50.0), ("60 Hz", 60.0), (16.7, 16.7), ("0.4 kHz", 400)],
+)
+def test_mains_frequency(text, value):
+    assert mains_frequency(text) == value
+
+
+@pytest.mark.parametrize("text", ["0", "-50", "1e9", "nan", "fifty", "50 V", "50k", float("inf")])
+def test_no_mains_frequency(text):
+    with pytest.raises(InputError, match="^mains: "):
+        mains_frequency(text)
+
+
+@given(st.integers(0, 50), st.integers(0, 50), st.slices(60))
+def test_a_part_slices_like_the_array_it_is_part_of(start, length, index):
+    whole = np.arange(100)
+    piece = Part(whole, start, start + length)
+    if index.step is None or index.step > 0:
+        # independent: numpy's own slicing
+        assert np.array_equal(piece[index], whole[start : start + length][index])
+    assert len(piece) == piece.shape[0] == length
+    assert piece.dtype == whole.dtype
+
+
+def test_a_whole_channel_is_itself():
+    channel = made("a").channels[0]
+    assert part(channel, 0, len(channel)) is channel
