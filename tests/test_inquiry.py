@@ -111,7 +111,7 @@ def test_mains_frequency(text, value):
 
 @pytest.mark.parametrize("text", ["0", "-50", "1e9", "nan", "fifty", "50 V", "50k", float("inf")])
 def test_no_mains_frequency(text):
-    with pytest.raises(InputError, match="^mains: "):
+    with pytest.raises(InputError, match=r"^mains: "):
         mains_frequency(text)
 
 

@@ -79,6 +79,5 @@ def test_examine_takes_a_path_or_any_capture(tmp_path):
 def test_errors_are_told_by_type(tmp_path):
     with pytest.raises(straypath.InputError, match="no such file"):
         straypath.read(tmp_path / "missing.csv")
-    with pytest.raises(straypath.InputError, match="there is no channel 'x'"):
-        with example() as path:
-            straypath.examine(path, channels=["x"])
+    with example() as path, pytest.raises(straypath.InputError, match="no channel 'x'"):
+        straypath.examine(path, channels=["x"])

@@ -172,7 +172,7 @@ CASES = {
     ),
     "wanders": lambda: examination(
         HUM, seconds=20.0, rate=2000.0,
-        wander=Wander((5.0, 15.0), (49.972, 50.003)),
+        wander=Wander((2.0, 6.0, 10.0, 14.0, 18.0), (49.972, 49.981, 49.99, 50.003, 49.989)),
         findings=(
             Finding("clipping", "unsound", "3 % of the samples are clipped.", "Widen the range."),
             Finding("gaps", "note", "A long name " * 14, "And what to do about it."),

@@ -12,6 +12,7 @@ from straypath.report.lines_chart import draw_lines
 from straypath.report.record_chart import draw_record
 from straypath.report.sheet import SETTINGS, Sheet
 from straypath.report.spectrum_chart import draw_spectrum
+from straypath.report.wander_chart import draw_wander
 from straypath.wording import plain, words
 
 if TYPE_CHECKING:
@@ -106,6 +107,12 @@ def _draw_section(sheet: Sheet, examination: Examination, found: ChannelContents
         facts = words(key, sentences.tests(found.mains))
         sheet.prose(facts, look.FACTS, x=x, width=width, color=sheet.palette.quiet)
         draw_lines(sheet, found)
+    if found.mains.wander and found.mains.frequency_hz:
+        _head(sheet, "Mains frequency")
+        moved = sentences.wander(found.mains.wander)
+        sheet.prose(moved, look.FACTS, x=x, width=width, color=sheet.palette.quiet)
+        length = (found.stretch[1] - found.stretch[0]) / capture.rate_hz
+        draw_wander(sheet, found.mains.wander, found.mains.frequency_hz.value, length)
     _draw_ribbon(sheet, top)
 
 

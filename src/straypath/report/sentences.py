@@ -66,7 +66,7 @@ def _at(mains: MainsComb) -> Words:
 def _system(mains: MainsComb) -> Words:
     if mains.nominal_hz is None:
         return ()
-    name = f"{mains.nominal_hz:g} Hz mains"
+    name = f"{mains.nominal_hz:g}{NARROW}Hz mains"
     odds = chance(mains.nominal_probability)
     if mains.nominal_probability >= SURE:
         return words(f"It is {name}, {odds}.")
