@@ -17,6 +17,7 @@ from straypath.capture.soundness import (
 )
 from straypath.capture.soundness.closeup import look
 from straypath.capture.soundness.evidence import Evidence
+from straypath.capture.soundness.piles import piles
 from straypath.capture.soundness.records import Soundness
 from straypath.capture.soundness.survey import survey
 from straypath.errors import InputError
@@ -96,8 +97,8 @@ def _check_input(capture: Capture, channel: Channel, mains_hz: float | None) -> 
 
 
 def _judged(evidence: Evidence) -> Soundness:
-    ceilings = clipping.piles(evidence)
-    clipped, clipped_share = clipping.judge(evidence, ceilings)
+    ceilings = piles(evidence)
+    clipped, clipped_share = clipping.judge(ceilings)
     hung = standing.stuck_spans(evidence, ceilings)
     stretch = _stretch(evidence, hung)
     findings = [

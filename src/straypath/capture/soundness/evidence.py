@@ -72,6 +72,8 @@ class Evidence:
     @property
     def steps_moved(self) -> float | None:
         """How many steps the record spans, when its values lie on a grid."""
+        if not self.moves:
+            return None
         step, span = self.closeup.step, self.span
         return span / step if step and isfinite(span / step) else None
 

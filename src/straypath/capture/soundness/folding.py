@@ -38,7 +38,7 @@ def folding(evidence: Evidence) -> list[Finding]:
 _TOP = 0.4
 # A filter ahead of the converter takes the edge of the band down by far more than half.
 _FLAT = 0.5
-_MATTERS = 1e-4  # 1 % of the rms
+_MATTERS = 1e-3  # 3 % of the rms
 
 
 def _fold_text(evidence: Evidence, limit: float | None, half: float) -> tuple[Severity, str] | None:

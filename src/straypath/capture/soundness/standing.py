@@ -11,8 +11,8 @@ from straypath.capture.soundness.records import Finding
 from straypath.wording import count, number
 
 if TYPE_CHECKING:
-    from straypath.capture.soundness.clipping import Piles
     from straypath.capture.soundness.evidence import Evidence
+    from straypath.capture.soundness.piles import Piles
     from straypath.capture.soundness.stretches import Span
 
 

@@ -17,10 +17,10 @@ if TYPE_CHECKING:
 def missing(evidence: Evidence) -> list[Finding]:
     """Return whether samples are NaN or infinite."""
     sound, n = evidence.survey.sound, evidence.survey.samples
+    if not evidence.survey.finite:
+        return [Finding("no-samples", "unsound", "It holds no number.", "Export it again.")]
     if not sound.missing:
         return []
-    if not evidence.survey.finite:
-        return [Finding("no-samples", "unsound", "It holds no number at all.", "Export it again.")]
     holes = "once" if sound.rows == 1 else f"in {count(sound.rows)} places"
     return [
         Finding(
@@ -151,7 +151,8 @@ def drift(evidence: Evidence) -> list[Finding]:
     level = np.array([together(blocks.counts[p], blocks.means[p], blocks.rms[p]) for p in parts])
     unit = max(abs(evidence.low), abs(evidence.high))
     moved = (float((level[:, 0] / unit).max()) - float((level[:, 0] / unit).min())) * unit
-    rest = float(np.median(level[:, 1]))
+    # Not the median: a few pulses move the level of their segments, and are no drift.
+    rest = float(np.sqrt(np.mean((level[:, 1] / unit) ** 2))) * unit
     if not moved > _DRIFT * rest:
         return []
     times = f", {number(moved / rest, 2)} times the rms of the rest" if rest > 0 else ""
