@@ -25,9 +25,9 @@ _WIDTHS = (1 / 4096, 1 / 1024, 1 / 256, 1 / 64)  # of the range; coarse ones for
 # its first step in depth takes 1/(√2 − 1) times as long as its second. Synchronous sampling of a
 # clean sine makes that 4.5 at worst. A sine that lost 0.2 % of its range comes to 8.
 _OVER_TOP = 8.0
-# Where the samples do not follow each other smoothly, a synchronous top is ruled out. Gaussian,
-# even and sine-shaped records of 1,000 to 10⁶ samples in 8 to 16 bits reach 4 with 16 samples in
-# none of 20,000.
+# Where samples do not follow each other smoothly, a synchronous top is hardly possible. Of 45,000
+# unclipped records of eleven kinds (30 to 10⁵ samples, floats and 8 to 16 bits) one was called
+# clipped by these limits: an 8-bit sine almost synchronous with the rate.
 _OVER_NOISE, _LEAST_IN_NOISE = 4.0, 16
 # Two equal neighbours happen where a sine is sampled evenly about its top; three do not.
 _ROW = 2.5
