@@ -154,7 +154,5 @@ def _floor_under_orders(
         near = np.abs(f - k * f0_hz) <= 0.55 * f0_hz
         if not near.any():
             near[np.argmin(np.abs(f - k * f0_hz))] = True
-        floor[k - 1], dof[k - 1] = read_floor(
-            f[near], density[near], k * f0_hz, 2.0 * len(chosen)
-        )
+        floor[k - 1], dof[k - 1] = read_floor(f[near], density[near], k * f0_hz, 2.0 * len(chosen))
     return floor, dof

@@ -27,6 +27,9 @@ UNWRAPS = 10.0
 # An order joins the track once its phase is known to this many radians beforehand.
 JOINS_RAD = 0.5
 PIECES = 8
+# A line beside an order, or one that comes and goes out of step, stands out of the floor too. It
+# is no order of the comb unless its pieces agree at least this well (chance of such agreement).
+LOCKED = 0.1
 WANDER_SLOTS = 60
 
 
@@ -59,7 +62,7 @@ def fit_long(reduced: Reduced, duration_s: float, f0_hz: float, orders: int) -> 
 def fit_phasors(blocks: Blocks) -> CombFit:
     """Fit mean frequency, wander and all orders to the phasors of the blocks."""
     phase = _first_track(blocks)
-    track = None
+    track: Track | None = None
     for _ in range(8):
         turned = _turn_back(blocks, phase)
         active = _active(blocks, turned, track)
@@ -120,7 +123,9 @@ def _active(blocks: Blocks, turned: ComplexArray, track: Track | None) -> BoolAr
         joins = blocks.orders <= strongest + 1
     else:
         joins = blocks.orders * np.sqrt(track.variance) < JOINS_RAD
-    return seen & joins if (seen & joins).any() else seen & (blocks.orders == blocks.orders[seen][0])
+    return (
+        seen & joins if (seen & joins).any() else seen & (blocks.orders == blocks.orders[seen][0])
+    )
 
 
 def _phase_offsets(
@@ -158,7 +163,8 @@ def _result(blocks: Blocks, track: Track, phase: FloatArray, active: BoolArray) 
         variance=variance,
         dof=dof,
         turn_variance=track.centre_variance,
-        seen=chance_of(mean, variance, dof) < SEEN,
+        seen=(chance_of(mean, local, blocks.floor_dof) < SEEN)
+        & (chance_of(mean, variance, dof) < LOCKED),
         floor=blocks.floor,
         wander=_wander(blocks, phase) if track.wanders else None,
     )

@@ -61,8 +61,8 @@ class MainsComb:
         Probability of that nominal frequency among those considered.
     frequency_hz : Quantity or None
         Mean mains frequency over the record [Hz].
-    rms : Reading
-        All orders together, in the channel's unit.
+    rms : Reading or None
+        All orders together, in the channel's unit; None when the record is too short to say.
     share : float
         Part of the record's mean square about its mean that the comb carries, 0 … 1.
     lines : tuple of Line
@@ -79,7 +79,7 @@ class MainsComb:
     nominal_hz: float | None
     nominal_probability: float
     frequency_hz: Quantity | None
-    rms: Reading
+    rms: Reading | None
     share: float
     lines: tuple[Line, ...] = ()
     wander: Wander | None = None

@@ -27,6 +27,7 @@ ROWS = 16_384
 # whole (lost edges cost the frequency 1.5 times their share of the record).
 LENGTHS_AT_LEAST = 50
 RESPONSE_GRID = 128
+MOMENT_BLOCK = 65_536
 
 
 @dataclass(frozen=True)
@@ -139,3 +140,20 @@ def _float_type(dtype: np.dtype[Any]) -> np.dtype[Any]:
 
 def _as_float(block: NDArray[Any]) -> NDArray[Any]:
     return block.astype(_float_type(block.dtype), copy=False)
+
+
+def mean_square(samples: Samples) -> float:
+    """Return the mean square about the mean, in raw steps, reading the record once.
+
+    Sums are taken about the first sample, so that a large offset does not drown them.
+    """
+    n = len(samples)
+    if n == 0:
+        return 0.0
+    origin = float(np.asarray(samples[0:1], dtype=np.float64)[0])
+    total, squares = 0.0, 0.0
+    for first in range(0, n, MOMENT_BLOCK):
+        part = _as_float(np.asarray(samples[first : first + MOMENT_BLOCK])) - origin
+        total += float(part.sum())
+        squares += float(part @ part)
+    return max(0.0, squares / n - (total / n) ** 2)

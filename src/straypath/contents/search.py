@@ -140,16 +140,20 @@ def search(reduced: Reduced, systems: tuple[MainsSystem, ...]) -> Found:
 
     P(false alarm) = 1 - Π (1 - p_i/w_i) to first order min(p_i/w_i), with Σ w_i = 1.
     """
-    highest = min(ORDERS * max(s.high_hz for s in systems if s.nominal_hz < 100 or len(systems) == 1),
-                  0.45 * reduced.rate_hz)
+    highest = min(
+        ORDERS * max(s.high_hz for s in systems if s.nominal_hz < 100 or len(systems) == 1),
+        0.45 * reduced.rate_hz,
+    )
     spectrum = spectrum_of(reduced, highest)
     total = sum(s.weight for s in systems)
     smallest, candidates = 1.0, []
     for system in systems:
         best: dict[float, Candidate] = {}
         for order in range(1, ORDERS + 1):
-            share = system.weight / total * _order_share(order)
-            for peak_hz, p in _peaks(spectrum, order * system.low_hz, order * system.high_hz, highest):
+            share = system.weight / total * order_share(order)
+            for peak_hz, p in _peaks(
+                spectrum, order * system.low_hz, order * system.high_hz, highest
+            ):
                 smallest = min(smallest, p / share)
                 if p < 0.01:
                     f = peak_hz / order
@@ -160,7 +164,7 @@ def search(reduced: Reduced, systems: tuple[MainsSystem, ...]) -> Found:
     return Found(min(1.0, smallest), tuple(candidates))
 
 
-def _order_share(order: int) -> float:
+def order_share(order: int) -> float:
     """Most of the budget goes to the low orders, where a comb shows first."""
     return float(order**-2.0 / np.sum(np.arange(1, ORDERS + 1) ** -2.0))
 

@@ -1,0 +1,329 @@
+"""The mains comb of one channel: what a caller asks for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import special, stats
+
+from straypath.contents.cosine_bins import cosine_bins
+from straypath.contents.long_record import fit_long
+from straypath.contents.nominal import HIGHEST_HZ, system_probabilities
+from straypath.contents.one_thread import on_one_thread
+from straypath.contents.records import Line, MainsComb
+from straypath.contents.reduction import Reduced, mean_square, reduce_rate
+from straypath.contents.search import Found, search
+from straypath.contents.short_record import fit_short
+from straypath.contents.short_search import search_short
+from straypath.contents.systems import SYSTEMS, MainsSystem, systems_for
+from straypath.quantity import Quantity, UpperLimit
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from straypath.capture.capture import Channel
+    from straypath.contents.fit import CombFit
+    from straypath.contents.systems import FloatArray
+    from straypath.quantity import Reading
+
+ORDERS = 40
+# From here on the floor is read beside the lines; below, it needs a model.
+LONG_CYCLES = 20.0
+# Up to here the system is weighed with a prior on frequency and harmonics.
+FEW_CYCLES = 4.0
+# A record this much above the highest order's frequency still shows it.
+NYQUIST_SHARE = 0.47
+
+
+@on_one_thread
+def mains_comb(
+    channel: Channel,
+    rate_hz: float,
+    *,
+    mains: float | None = None,
+    false_alarm_rate: float = 1e-3,
+    progress: Callable[[float], None] | None = None,
+) -> MainsComb:
+    """Find the lines at whole multiples of the mains frequency.
+
+    x(t) = c + d t + Σ_k A_k cos(2π k ∫f0 dt + θ_k) + noise, k = 1 … 40: maximum likelihood for
+    f0 from the orders that stand out, then all orders at that f0.
+
+    Parameters
+    ----------
+    channel : Channel
+    rate_hz : float
+        [Hz].
+    mains : float or None
+        Nominal frequency [Hz]; None considers 16.7, 50, 60 and 400 Hz.
+    false_alarm_rate : float
+        Chance, per channel, of seeing a comb in a bare floor.
+    progress : callable or None
+        Told the part done, 0 … 1.
+
+    Validity: from one cycle upward; a shorter record only gets the probability of each system.
+    Up to 20 cycles the floor is taken as white with 1/f or 1/f² below some corner.
+
+    Example
+    -------
+    >>> import numpy as np
+    >>> from straypath.capture.capture import Channel
+    >>> t = np.arange(10_000) / 5_000
+    >>> hum = 0.1 * np.cos(2 * np.pi * 49.98 * t) + 0.01 * np.sin(1e4 * np.sin(1e3 * t))
+    >>> comb = mains_comb(Channel("hum", hum, "V"), 5_000.0)
+    >>> comb.nominal_hz, round(comb.frequency_hz.value, 2)
+    (50.0, 49.98)
+    """
+    systems = systems_for(mains)
+    finding = _find(channel, rate_hz, systems, progress)
+    if finding.fit is None:
+        return _too_short(finding, false_alarm_rate)
+    present = finding.p_value < false_alarm_rate and bool(finding.fit.seen.any())
+    scale = channel.scale
+    fit = finding.fit
+    lines = _seen_lines(fit, scale) if present else _absent_lines(finding, fit, scale)
+    total = _total(fit, lines, scale) if present else UpperLimit(_root_sum(lines))
+    power = float(np.sum(np.abs(fit.phasors[fit.seen]) ** 2)) / 2
+    return MainsComb(
+        present=present,
+        false_alarm_rate=false_alarm_rate,
+        p_value=finding.p_value,
+        nominal_hz=finding.system.nominal_hz,
+        nominal_probability=finding.probability,
+        frequency_hz=_frequency(fit) if present else None,
+        rms=total,
+        share=min(1.0, power / finding.mean_square) if present and finding.mean_square > 0 else 0.0,
+        lines=lines,
+        wander=fit.wander if present else None,
+        assumptions=finding.assumptions,
+    )
+
+
+@dataclass(frozen=True)
+class _Finding:
+    """What search and fit found, in raw steps."""
+
+    p_value: float
+    system: MainsSystem
+    probability: float
+    fit: CombFit | None
+    mean_square: float
+    duration_s: float
+    assumptions: tuple[str, ...]
+
+
+def _find(
+    channel: Channel,
+    rate_hz: float,
+    systems: tuple[MainsSystem, ...],
+    progress: Callable[[float], None] | None,
+) -> _Finding:
+    lowest = min(s.nominal_hz for s in systems if s.weight > 0.1)
+    cycles = len(channel) / rate_hz * lowest
+    if cycles >= LONG_CYCLES:
+        return _find_long(channel, rate_hz, systems, progress)
+    return _find_short(channel, rate_hz, systems, cycles)
+
+
+def _find_long(
+    channel: Channel,
+    rate_hz: float,
+    systems: tuple[MainsSystem, ...],
+    progress: Callable[[float], None] | None,
+) -> _Finding:
+    usual = [s.nominal_hz for s in systems if s.weight > 0.1]
+    reduced = reduce_rate(channel.raw, rate_hz, 1.02 * ORDERS * max(usual), progress)
+    found = search(reduced, systems)
+    system, f0, probability = _choose(found, systems)
+    if system.nominal_hz > 1.1 * max(usual):
+        reduced = reduce_rate(channel.raw, rate_hz, 1.02 * ORDERS * system.nominal_hz, progress)
+    duration_s = len(channel) / rate_hz
+    orders = _orders(f0, reduced)
+    if duration_s * f0 >= LONG_CYCLES:
+        fit = fit_long(reduced, duration_s, f0, orders)
+    else:
+        bins = cosine_bins(np.asarray(channel.raw[:], dtype=np.float64), rate_hz, (orders + 1) * f0)
+        fit = fit_short(bins, f0, orders)
+    return _Finding(
+        p_value=found.p_value,
+        system=system,
+        probability=probability,
+        fit=fit,
+        mean_square=mean_square(channel.raw),
+        duration_s=duration_s,
+        assumptions=_assumptions(systems, orders),
+    )
+
+
+def _orders(f0_hz: float, reduced: Reduced) -> int:
+    """Orders that the reduced record holds without folds, 40 at most."""
+    return max(1, min(ORDERS, int(NYQUIST_SHARE * reduced.rate_hz / f0_hz)))
+
+
+def _find_short(
+    channel: Channel, rate_hz: float, systems: tuple[MainsSystem, ...], cycles: float
+) -> _Finding:
+    samples = np.asarray(channel.raw[0 : len(channel)], dtype=np.float64)
+    if len(systems) > 1:
+        # Too short for the railway and for telling 400 Hz from the eighth order of 50 Hz.
+        systems = tuple(s for s in SYSTEMS if s.weight > 0.1)
+    probabilities = None
+    if cycles < FEW_CYCLES:
+        bins = cosine_bins(samples, rate_hz, HIGHEST_HZ)
+        probabilities = system_probabilities(bins, systems)
+    if cycles < 1.0 or len(samples) < 16:
+        best = int(np.argmax(probabilities)) if probabilities is not None else 0
+        chance = float(probabilities[best]) if probabilities is not None else 1.0
+        return _Finding(
+            1.0,
+            systems[best],
+            chance,
+            None,
+            0.0,
+            len(samples) / rate_hz,
+            ("Shorter than one cycle: no reading, only which supply it would be.",),
+        )
+    highest = max(s.high_hz for s in systems)
+    orders = max(
+        1,
+        min(
+            ORDERS,
+            int(NYQUIST_SHARE * rate_hz / max(s.nominal_hz for s in systems)),
+            (len(samples) // 2 - 1) // 2,
+        ),
+    )
+    bins = cosine_bins(samples, rate_hz, (orders + 1) * highest)
+    found = search_short(bins, systems, orders)
+    system, f0, probability = _choose(found, systems)
+    if probabilities is not None:
+        best = int(np.argmax(probabilities))
+        system, probability = systems[best], float(probabilities[best])
+        f0 = next(c.frequency_hz for c in found.candidates if c.system is system)
+    return _Finding(
+        p_value=found.p_value,
+        system=system,
+        probability=probability,
+        fit=fit_short(bins, f0, orders),
+        mean_square=float(np.var(samples)),
+        duration_s=bins.duration_s,
+        assumptions=(
+            *_assumptions(systems, orders),
+            "The floor is white, with 1/f or 1/f² below some corner.",
+        ),
+    )
+
+
+def _choose(found: Found, systems: tuple[MainsSystem, ...]) -> tuple[MainsSystem, float, float]:
+    """Return the likeliest system, the frequency to start from and the probability."""
+    if not found.candidates:
+        system = max(systems, key=lambda s: s.weight)
+        return system, system.nominal_hz, system.weight / sum(s.weight for s in systems)
+    scores = np.array([c.score for c in found.candidates])
+    parts = np.exp(scores - scores.max())
+    best = found.candidates[0]
+    return best.system, best.frequency_hz, float(parts[0] / parts.sum())
+
+
+def _assumptions(systems: tuple[MainsSystem, ...], orders: int) -> tuple[str, ...]:
+    names = ", ".join(f"{s.nominal_hz:g}" for s in systems)
+    return (
+        f"Mains at {names} Hz was looked for, {systems[0].low_hz:g} to {systems[-1].high_hz:g} Hz.",
+        f"Orders 1 to {orders}; what lies above half the rate may fold onto them.",
+        "Each order keeps its amplitude and phase over the record.",
+    )
+
+
+def _frequency(fit: CombFit) -> Quantity:
+    half = float(stats.t.ppf(0.975, fit.frequency_dof)) * fit.frequency_u_hz
+    f = fit.frequency_hz
+    return Quantity(f, fit.frequency_u_hz, f - half, f + half)
+
+
+def _seen_lines(fit: CombFit, scale: float) -> tuple[Line, ...]:
+    return tuple(_line(fit, _frequency(fit), i, scale) for i in range(len(fit.phasors)))
+
+
+def _line(fit: CombFit, f0: Quantity, i: int, scale: float) -> Line:
+    amplitude = float(np.abs(fit.phasors[i]))
+    sd = float(np.sqrt(fit.variance[i]))
+    times = float(special.stdtrit(fit.dof[i], 0.975))
+    seen = bool(fit.seen[i])
+    size = abs(scale) / np.sqrt(2)
+    phase = None
+    rms: Reading = UpperLimit(_upper(amplitude, sd) * times / 1.96 * size)
+    if seen:
+        rms = Quantity(
+            amplitude * size,
+            sd * size,
+            max(0.0, amplitude - times * sd) * size,
+            (amplitude + times * sd) * size,
+        )
+        u = float(np.hypot(sd / amplitude, (i + 1) * np.sqrt(fit.turn_variance)))
+        angle = float(np.angle(fit.phasors[i] * np.sign(scale)))
+        phase = Quantity(angle, u, angle - times * u, angle + times * u)
+    return Line(i + 1, f0.scaled(i + 1), rms, phase, seen, float(fit.floor[i] * scale**2))
+
+
+def _upper(amplitude: float, sd: float) -> float:
+    """95 % limit on an amplitude: what a flat prior on the phasor leaves.
+
+    |a|²/σ² is then noncentral chi-square with two degrees about |Â|²/σ²; for Â = 0 the limit is
+    the Rayleigh quantile 2.45 σ.
+    """
+    return sd * float(np.sqrt(stats.ncx2.ppf(0.95, 2, (amplitude / sd) ** 2)))
+
+
+def _absent_lines(finding: _Finding, fit: CombFit, scale: float) -> tuple[Line, ...]:
+    """Limits for a comb at an unknown frequency: a larger line would have stood out.
+
+    The largest of n Rayleigh amplitudes stays below σ sqrt(2 ln(n/0.05)) in 95 %; a line must
+    exceed that by 1.64 σ to do so in 95 %.
+    """
+    system = finding.system
+    centre, lines = system.nominal_hz, []
+    for i in range(len(fit.phasors)):
+        k = i + 1
+        cells = 1.0 + k * (system.high_hz - system.low_hz) * finding.duration_s
+        sds = np.sqrt(2 * np.log(cells / 0.05)) + 1.645
+        limit = float(sds * np.sqrt(fit.variance[i]) * abs(scale) / np.sqrt(2))
+        spread = (system.high_hz - system.low_hz) / np.sqrt(12)
+        f = Quantity(centre, spread, system.low_hz, system.high_hz).scaled(k)
+        lines.append(Line(k, f, UpperLimit(limit), None, False, float(fit.floor[i] * scale**2)))
+    return tuple(lines)
+
+
+def _root_sum(lines: tuple[Line, ...]) -> float:
+    return float(
+        np.sqrt(sum(line.rms.upper**2 for line in lines if isinstance(line.rms, UpperLimit)))
+    )
+
+
+def _total(fit: CombFit, lines: tuple[Line, ...], scale: float) -> Reading:
+    """All seen orders together: the root of the sum of squares, with its uncertainty."""
+    seen = fit.seen
+    if not seen.any():
+        return UpperLimit(_root_sum(lines))
+    amplitude = np.abs(fit.phasors[seen])
+    rms = float(np.sqrt(np.sum(amplitude**2) / 2))
+    u = float(np.sqrt(np.sum(amplitude**2 * fit.variance[seen]))) / (2 * rms)
+    weight: FloatArray = amplitude**2 * fit.variance[seen]
+    dof = float(np.sum(weight) ** 2 / np.sum(weight**2 / fit.dof[seen]))
+    half = float(special.stdtrit(dof, 0.975)) * u
+    s = abs(scale)
+    return Quantity(rms * s, u * s, max(0.0, rms - half) * s, (rms + half) * s)
+
+
+def _too_short(finding: _Finding, false_alarm_rate: float) -> MainsComb:
+    return MainsComb(
+        present=False,
+        false_alarm_rate=false_alarm_rate,
+        p_value=1.0,
+        nominal_hz=finding.system.nominal_hz,
+        nominal_probability=finding.probability,
+        frequency_hz=None,
+        rms=None,
+        share=0.0,
+        assumptions=finding.assumptions,
+    )
