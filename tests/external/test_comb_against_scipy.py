@@ -21,7 +21,7 @@ F0_HZ = 49.967
 # ρ [dB] and phase at the centre [rad] of the orders that are there; all others are absent.
 PRESENT = {1: (46.0, 0.4), 3: (36.0, -2.0), 5: (30.0, 1.1), 7: (26.0, 2.9)}
 # Two estimates of one truth from one record differ by far less than either errs.
-FRACTION = 0.5
+FRACTION = 1.0 / 3.0
 
 
 def record(cycles: int, draw: int):
