@@ -270,6 +270,44 @@ def test_mat_5_with_time_and_choice(tmp_path, wave):
     np.testing.assert_array_equal(capture.channels[0].raw, -wave)
 
 
+@pytest.mark.parametrize("compressed", [False, True])
+def test_mat_5_of_complex_numbers(tmp_path, wave, compressed):
+    path = tmp_path / "a.mat"
+    both = np.stack([wave, wave + 1j]).astype("c16")
+    scipy.io.savemat(path, {"z": both}, do_compression=compressed)
+    capture = read(path, rate_hz=1)
+    assert [c.name for c in capture.channels] == ["z 1 I", "z 1 Q", "z 2 I", "z 2 Q"]
+    np.testing.assert_array_equal(capture.channels[2].raw, wave)
+    np.testing.assert_array_equal(capture.channels[3].raw, np.ones(2000))
+
+
+def test_mat_5_is_mapped_and_may_have_the_other_byte_order(tmp_path, wave):
+    path = tmp_path / "a.mat"
+    scipy.io.savemat(path, {"x": wave, "empty": [], "word": "mV"})
+    raw = read(path, rate_hz=1).channels[0].raw
+    assert isinstance(raw, np.memmap)
+    # The same variable with every word turned round, by hand: tags, flags, shape, name, numbers.
+    body = b"".join(
+        [
+            np.array([6, 8, 10, 0, 5, 8, 1, 2000], ">u4").tobytes(),
+            np.array([1 << 16 | 1], ">u4").tobytes() + b"x\0\0\0",
+            np.array([3, 4000], ">u4").tobytes() + wave.astype(">i2").tobytes(),
+        ]
+    )
+    head = b"MATLAB 5.0 MAT-file".ljust(124) + b"\x01\x00MI"
+    path.write_bytes(head + np.array([14, len(body)], ">u4").tobytes() + body)
+    assert scipy.io.loadmat(path)["x"].ravel().tolist() == wave.tolist()
+    np.testing.assert_array_equal(read(path, rate_hz=1).channels[0].raw, wave)
+
+
+def test_mat_5_cut_short(tmp_path, wave):
+    path = tmp_path / "a.mat"
+    scipy.io.savemat(path, {"x": wave})
+    path.write_bytes(path.read_bytes()[:-100])
+    with pytest.raises(DamagedFile, match="beyond the end"):
+        read(path, rate_hz=1)
+
+
 @pytest.fixture
 def mat_73(tmp_path, wave):
     """An HDF5 file laid out as MAT 7.3: a user block with the mark, classes as attributes.

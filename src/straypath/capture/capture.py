@@ -62,8 +62,9 @@ class Channel:
 
     def values(self, start: int = 0, stop: int | None = None) -> NDArray[np.float64]:
         """Return samples start … stop in the channel's unit, as a new float64 array."""
-        part = np.asarray(self.raw[slice(start, stop)], dtype=np.float64)
-        return part * self.scale + self.offset
+        with np.errstate(invalid="ignore", over="ignore"):  # broken floats stay what they are
+            part = np.asarray(self.raw[slice(start, stop)], dtype=np.float64)
+            return part * self.scale + self.offset
 
     def blocks(self, length: int) -> Iterator[tuple[int, NDArray[Any]]]:
         """Yield (index of the first sample, raw samples) in pieces of at most `length`."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import struct
+import tokenize
 import warnings
 import zipfile
 import zlib
@@ -95,6 +96,7 @@ _FOREIGN = (
     TypeError,
     ValueError,
     struct.error,
+    tokenize.TokenError,  # numpy, over the header of an NPY file
     zipfile.BadZipFile,
     zlib.error,
 )

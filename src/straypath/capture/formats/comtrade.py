@@ -108,12 +108,13 @@ def _ascii(record: Record) -> tuple[NDArray[Any], list[NDArray[Any]]]:
         body = file.read(record.size).rstrip(b"\x1a\r\n \t")
     count = record.cfg.analog_count
     width = 2 + count + record.cfg.status_count
-    frame = pl.read_csv(
-        io.BytesIO(body),
-        has_header=False,
-        schema={f"c{i}": pl.Float64 for i in range(width)},
-        columns=list(range(1, 2 + count)),
-    )
+    with translated(record.data, TITLE, pl.exceptions.PolarsError, pl.exceptions.PanicException):
+        frame = pl.read_csv(
+            io.BytesIO(body),
+            has_header=False,
+            schema={f"c{i}": pl.Float64 for i in range(width)},
+            columns=list(range(1, 2 + count)),
+        )
     stamps = frame["c1"].fill_null(_NO_TIME).to_numpy()
     values = [frame[f"c{i}"] for i in range(2, 2 + count)]
     return stamps, [v.set(v == _MISSING_ASCII, None).to_numpy() for v in values]

@@ -1,26 +1,23 @@
-"""MAT: version 5 through scipy, version 7.3 as the HDF5 file that it is. Objects are left out."""
+"""MAT: version 5 mapped, version 7.3 as the HDF5 file that it is. Objects are left out."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from straypath.capture.formats.base import Ask, Reader, named_list, translated
 from straypath.capture.formats.hdf5 import read_named
+from straypath.capture.formats.mat5 import Variable, variables
 from straypath.capture.formats.named import Stored, arrays_to_capture
-from straypath.capture.formats.shapes import array_columns
+from straypath.capture.formats.shapes import COMPLEX_NOTE, array_columns
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-    from numpy.typing import NDArray
 
     from straypath.capture.capture import Capture
     from straypath.capture.formats.assemble import Column
 
 _TITLE = "a MAT file"
-_NUMBERS = frozenset(
-    ["double", "single", *(f"{sign}int{bits}" for sign in ("", "u") for bits in (8, 16, 32, 64))]
-)
 
 
 def refusal(head: bytes, _path: Path) -> str:
@@ -43,33 +40,29 @@ def read(ask: Ask) -> Capture:
         head = file.read(128)
     if _version(head) == 7:
         return read_named(ask, "mat", _TITLE)
-    from scipy.io import loadmat, whosmat  # noqa: PLC0415 – takes long to import
-
-    def load(name: str) -> NDArray[Any]:
-        array: NDArray[Any] = loadmat(ask.path, variable_names=[name])[name]
-        return array
-
-    def stored(name: str, shape: tuple[int, ...]) -> Stored:
-        def columns(notes: list[str]) -> list[Column]:
-            return array_columns(ask, name, load(name), notes)
-
-        return Stored(name, shape, columns, lambda: load(name))
-
     with translated(ask.path, _TITLE):
-        inside = whosmat(ask.path)
-        single = [n for n, shape, kind in inside if _is_single(shape, kind)]
-        pairs = [(n, load(n)) for n in single]
-        arrays = [stored(n, s) for n, s, kind in inside if kind in _NUMBERS and n not in single]
-        others = [n for n, _, kind in inside if kind not in {*_NUMBERS, "char", "logical"}]
+        inside = [v for v in variables(ask.path) if v.name]
+        pairs: list[tuple[str, Any]] = [(v.name, v.text) for v in inside if v.text is not None]
+        pairs += [(v.name, v.load()[0]) for v in inside if v.size == 1]
+        arrays = [_stored(ask, v) for v in inside if v.size > 1]
+        others = [v.name for v in inside if not v.size and v.text is None]
         notes = [f"left out, being no plain arrays: {named_list(others)}"] if others else []
         return arrays_to_capture(ask, arrays, pairs, reader="mat", notes=notes)
 
 
-def _is_single(shape: tuple[int, ...], kind: str) -> bool:
-    """Whether a variable is one number or one line of text."""
-    if kind == "char":
-        return shape[0] == 1
-    return kind in _NUMBERS and all(length == 1 for length in shape)
+def _stored(ask: Ask, variable: Variable) -> Stored:
+    def columns(notes: list[str]) -> list[Column]:
+        parts = [array_columns(ask, variable.name, part, notes) for part in variable.load()]
+        if len(parts) == 1:
+            return parts[0]
+        notes.append(COMPLEX_NOTE)
+        return [
+            replace(column, name=f"{column.name} {part}")
+            for pair in zip(*parts, strict=True)
+            for column, part in zip(pair, "IQ", strict=True)
+        ]
+
+    return Stored(variable.name, variable.shape, columns, lambda: variable.load()[0])
 
 
 READER = Reader("mat", _TITLE, refusal, read)
