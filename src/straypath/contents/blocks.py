@@ -99,32 +99,37 @@ def fit_blocks(reduced: Reduced, duration_s: float, f0_hz: float, orders: int) -
     length = len(reduced.samples) // count
     rows = reduced.samples[: count * length].reshape(count, length)
     t = (np.arange(length) - (length - 1) / 2) / reduced.rate_hz
-    base, _ = np.linalg.qr(_table(t, f0_hz, orders))
-    # Coefficients of the raw table: R⁻¹ Qᵀ x, with Q in the type of the data for speed.
-    triangle = base.T @ _table(t, f0_hz, orders)
-    unfold = np.linalg.inv(triangle)
+    table = _table(t, f0_hz, orders)
+    # An orthonormal base of the table, in the type of the data for speed.
+    unfold = np.linalg.inv(np.linalg.cholesky(table.T @ table))
+    base = table @ unfold.T
     projected = np.asarray(rows @ base.astype(rows.dtype), dtype=np.float64)
-    coefficients = projected @ unfold.T
+    coefficients = projected @ unfold
     phasors = coefficients[:, 2::2] - 1j * coefficients[:, 3::2]
     full_centre = (duration_s - 1 / reduced.full_rate_hz) / 2
     first_centre = reduced.first_s + (length - 1) / 2 / reduced.rate_hz
     times = first_centre - full_centre + np.arange(count) * length / reduced.rate_hz
     numbers = np.arange(1, orders + 1)
     gain = reduced.response(numbers * f0_hz)
-    phasors = phasors * np.exp(-2j * np.pi * f0_hz * np.outer(times, numbers)) / gain
+    phasors = phasors * _powers(np.exp(-2j * np.pi * f0_hz * times), orders) / gain
     floor, dof = _floor_under_orders(rows, projected, base, reduced, f0_hz, orders)
     return Blocks(phasors, times, length / reduced.rate_hz, f0_hz, floor, dof)
 
 
 def _table(t: FloatArray, f0_hz: float, orders: int) -> FloatArray:
     """Columns 1, t, cos, sin, cos, sin … of one block."""
-    turn = np.exp(2j * np.pi * f0_hz * np.outer(t, np.arange(1, orders + 1)))
+    turn = _powers(np.exp(2j * np.pi * f0_hz * t), orders)
     table = np.empty((len(t), 2 + 2 * orders))
     table[:, 0] = 1.0
     table[:, 1] = t / (t[-1] or 1.0)
     table[:, 2::2] = turn.real
     table[:, 3::2] = turn.imag
     return table
+
+
+def _powers(turn: ComplexArray, orders: int) -> ComplexArray:
+    """Powers 1 … orders of unit phasors, by repeated products: far cheaper than exponentials."""
+    return np.asarray(np.cumprod(np.broadcast_to(turn[:, np.newaxis], (len(turn), orders)), axis=1))
 
 
 def _floor_under_orders(

@@ -6,14 +6,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import special, stats
+from scipy import special
 
 from straypath.contents.cosine_bins import cosine_bins
 from straypath.contents.long_record import fit_long
 from straypath.contents.nominal import HIGHEST_HZ, system_probabilities
 from straypath.contents.one_thread import on_one_thread
 from straypath.contents.records import Line, MainsComb
-from straypath.contents.reduction import Reduced, mean_square, reduce_rate
+from straypath.contents.reduction import Reduced, reduce_rate
 from straypath.contents.search import Found, search
 from straypath.contents.short_record import fit_short
 from straypath.contents.short_search import search_short
@@ -151,7 +151,7 @@ def _find_long(
         system=system,
         probability=probability,
         fit=fit,
-        mean_square=mean_square(channel.raw),
+        mean_square=reduced.mean_square,
         duration_s=duration_s,
         assumptions=_assumptions(systems, orders),
     )
@@ -236,7 +236,7 @@ def _assumptions(systems: tuple[MainsSystem, ...], orders: int) -> tuple[str, ..
 
 
 def _frequency(fit: CombFit) -> Quantity:
-    half = float(stats.t.ppf(0.975, fit.frequency_dof)) * fit.frequency_u_hz
+    half = float(special.stdtrit(fit.frequency_dof, 0.975)) * fit.frequency_u_hz
     f = fit.frequency_hz
     return Quantity(f, fit.frequency_u_hz, f - half, f + half)
 
@@ -272,7 +272,7 @@ def _upper(amplitude: float, sd: float) -> float:
     |a|²/σ² is then noncentral chi-square with two degrees about |Â|²/σ²; for Â = 0 the limit is
     the Rayleigh quantile 2.45 σ.
     """
-    return sd * float(np.sqrt(stats.ncx2.ppf(0.95, 2, (amplitude / sd) ** 2)))
+    return sd * float(np.sqrt(special.chndtrix(0.95, 2, (amplitude / sd) ** 2)))
 
 
 def _absent_lines(finding: _Finding, fit: CombFit, scale: float) -> tuple[Line, ...]:

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 UNWRAPS = 10.0
 # An order joins the track once its phase is known to this many radians beforehand.
 JOINS_RAD = 0.5
+# Turns within a block below which a phasor loses less than 1e-5: (π 0.002)²/6.
+NO_LOSS = 0.002
 PIECES = 8
 # A line beside an order, or one that comes and goes out of step, stands out of the floor too. It
 # is no order of the comb unless its pieces agree at least this well (chance of such agreement).
@@ -60,20 +62,30 @@ def fit_long(reduced: Reduced, duration_s: float, f0_hz: float, orders: int) -> 
 
 
 def fit_phasors(blocks: Blocks) -> CombFit:
-    """Fit mean frequency, wander and all orders to the phasors of the blocks."""
+    """Fit mean frequency, wander and all orders to the phasors of the blocks.
+
+    Gauss-Newton: the phase that each block still asks for is smoothed and added to the track,
+    until the track stands still against its own noise. More orders join as it sharpens.
+    """
     phase = _first_track(blocks)
-    track: Track | None = None
-    for _ in range(8):
-        turned = _turn_back(blocks, phase)
-        active = _active(blocks, turned, track)
-        offset, variance = _phase_offsets(blocks, turned, active)
-        track = smooth(phase + offset, variance, blocks.times_s)
-        moved = float(np.max(np.abs(track.phase_rad - phase - np.mean(track.phase_rad - phase))))
+    active, track = _improved(blocks, phase, np.inf)
+    for _ in range(7):
+        moved = track.phase_rad - phase
         phase = track.phase_rad
-        if moved * blocks.orders[active].max() < 1e-6 + 1e-3 * np.sqrt(variance):
+        turn = float(np.ptp(moved)) * float(blocks.orders[active].max())
+        joined = active
+        active, track = _improved(blocks, phase, track.variance)
+        if turn < 1e-6 + 0.1 * np.sqrt(track.variance) and (joined == active).all():
             break
-    assert track is not None
-    return _result(blocks, track, phase, active)
+    return _result(blocks, track, active)
+
+
+def _improved(blocks: Blocks, phase: FloatArray, variance: float) -> tuple[BoolArray, Track]:
+    """One step: the orders that spoke, and the track that they ask for."""
+    turned = _turn_back(blocks, phase)
+    active = _active(blocks, turned, variance)
+    offset, offset_variance = _phase_offsets(blocks, turned, active)
+    return active, smooth(phase + offset, offset_variance, blocks.times_s)
 
 
 def _first_track(blocks: Blocks) -> FloatArray:
@@ -93,7 +105,7 @@ def _first_track(blocks: Blocks) -> FloatArray:
     return np.asarray(2 * np.pi * best * blocks.times_s)
 
 
-def _grouped(rows: np.ndarray, groups: int) -> np.ndarray:  # type: ignore[type-arg]
+def _grouped(rows: np.ndarray, groups: int) -> np.ndarray:
     """Means over `groups` equal stretches of rows; a remainder at the end is left out."""
     size = len(rows) // groups
     return np.asarray(rows[: groups * size].reshape(groups, size, *rows.shape[1:]).mean(axis=1))
@@ -104,28 +116,29 @@ def _turn_back(blocks: Blocks, phase: FloatArray) -> ComplexArray:
 
     A block at frequency offset δ keeps sinc(k δ τ) of order k.
     """
-    k = blocks.orders
+    once = np.broadcast_to(np.exp(-1j * phase)[:, np.newaxis], blocks.phasors.shape)
+    turned = blocks.phasors * np.cumprod(once, axis=1)
     off_hz = np.gradient(phase, blocks.times_s) / (2 * np.pi)
-    kept = np.sinc(np.outer(off_hz * blocks.length_s, k))
-    return np.asarray(blocks.phasors * np.exp(-1j * np.outer(phase, k)) / np.maximum(kept, 0.3))
+    part = off_hz * blocks.length_s
+    if float(np.max(np.abs(part))) * blocks.orders[-1] < NO_LOSS:
+        return np.asarray(turned)
+    return np.asarray(turned / np.maximum(np.sinc(np.outer(part, blocks.orders)), 0.3))
 
 
-def _active(blocks: Blocks, turned: ComplexArray, track: Track | None) -> BoolArray:
+def _active(blocks: Blocks, turned: ComplexArray, variance: float) -> BoolArray:
     """The orders that may speak on the phase: seen, and known well enough not to slip."""
     mean = turned.mean(axis=0)
-    variance = blocks.floor / blocks.duration_s
-    seen = chance_of(mean, variance, blocks.floor_dof) < SEEN
-    information = blocks.orders**2 * np.abs(mean) ** 2 / blocks.block_variance
+    noise = blocks.floor / blocks.duration_s
+    over = np.abs(mean) ** 2 / noise
+    seen = chance_of(mean, noise, blocks.floor_dof) < SEEN
     if not seen.any():
-        seen[np.argmax(np.abs(mean) ** 2 / variance)] = True
-    if track is None:
-        strongest = int(np.argmax(np.where(seen, information / blocks.orders**2, 0.0)))
-        joins = blocks.orders <= strongest + 1
-    else:
-        joins = blocks.orders * np.sqrt(track.variance) < JOINS_RAD
-    return (
-        seen & joins if (seen & joins).any() else seen & (blocks.orders == blocks.orders[seen][0])
-    )
+        seen[np.argmax(over)] = True
+    # At first nothing is known of the phase, and only orders up to the strongest may speak.
+    limit = JOINS_RAD / np.sqrt(variance) if variance < np.inf else 1.0 + np.argmax(over * seen)
+    joins = seen & (blocks.orders <= limit)
+    if not joins.any():
+        joins[np.flatnonzero(seen)[0]] = True
+    return np.asarray(joins)
 
 
 def _phase_offsets(
@@ -140,8 +153,8 @@ def _phase_offsets(
     return np.asarray(pull / information), 1.0 / information
 
 
-def _result(blocks: Blocks, track: Track, phase: FloatArray, active: BoolArray) -> CombFit:
-    k = blocks.orders
+def _result(blocks: Blocks, track: Track, active: BoolArray) -> CombFit:
+    k, phase = blocks.orders, track.phase_rad
     centre_phase = float(np.interp(0.0, blocks.times_s, phase))
     turned = _turn_back(blocks, phase)
     # The track's own noise turns phasors against each other and shortens their mean.

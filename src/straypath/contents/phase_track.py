@@ -69,12 +69,15 @@ def smooth(phase_rad: FloatArray, variance: float, times_s: FloatArray) -> Track
     if n < 8:
         return flat
     second = np.diff(phase_rad, 2)
-    ratios = 10.0 ** np.arange(-9.0, 4.01, 0.5)
-    gains = np.array([_log_likelihood(second, q, variance) for q in (0.0, *ratios)])
-    best = int(np.argmax(gains[1:]))
-    if 2 * (gains[1 + best] - gains[0]) < WANDER_MUST_GAIN:
+    still = _log_likelihood(second, 0.0, variance)
+    ratios = 10.0 ** np.arange(-9.0, 4.1)
+    gains = [_log_likelihood(second, q, variance) - still for q in ratios]
+    best = ratios[int(np.argmax(gains))]
+    if 2 * max(gains) < WANDER_MUST_GAIN:
         return flat
-    return _smoothed(phase_rad, variance, times_s, float(ratios[best]))
+    between = best * 10.0 ** np.arange(-0.75, 0.76, 0.25)
+    gains = [_log_likelihood(second, q, variance) for q in between]
+    return _smoothed(phase_rad, variance, times_s, float(between[int(np.argmax(gains))]))
 
 
 def _log_likelihood(second: FloatArray, ratio: float, variance: float) -> float:
@@ -104,7 +107,7 @@ def _smoothed(phase_rad: FloatArray, variance: float, times_s: FloatArray, ratio
     factor = (linalg.cholesky_banded(bands), False)
     ends = np.zeros(n)
     ends[-1], ends[0] = 1.0, -1.0
-    centre = np.interp(np.arange(n), [], []) if n == 0 else np.full(n, -1.0 / n)
+    centre = np.full(n, -1.0 / n)
     centre[n // 2] += 1.0
     sample = np.linspace(0, n - 1, min(n, 16)).astype(int)
     probes = np.zeros((n, len(sample)))

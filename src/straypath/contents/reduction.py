@@ -21,13 +21,17 @@ if TYPE_CHECKING:
 
 ALIAS_REJECTION_DB = 95.0
 TAPS_PER_STEP = 9
-# Output samples per pass of the matrix product: input and output of one pass stay in cache.
-ROWS = 16_384
+# Outputs per row of the matrix product, and rows per pass: rows long enough for the product to
+# run at full speed, passes short enough to stay in cache.
+OUTPUTS_PER_ROW = 4
+ROWS = 4_096
 # The filter eats its own length at the ends; a record shorter than this many lengths is left
 # whole (lost edges cost the frequency 1.5 times their share of the record).
 LENGTHS_AT_LEAST = 50
 RESPONSE_GRID = 128
 MOMENT_BLOCK = 65_536
+# Below this share of the squared mean the difference of sums is mostly rounding: sum again.
+DROWNED = 1e-2
 
 
 @dataclass(frozen=True)
@@ -46,6 +50,8 @@ class Reduced:
         The filter, at `full_rate_hz`; a single 1 when nothing was reduced.
     full_rate_hz : float
         [Hz].
+    mean_square : float
+        Of the full record about its mean [raw²].
     """
 
     samples: NDArray[Any]
@@ -53,6 +59,7 @@ class Reduced:
     first_s: float
     taps: FloatArray
     full_rate_hz: float
+    mean_square: float
 
     def response(self, frequency_hz: FloatArray) -> FloatArray:
         """Return the filter's gain at the frequencies (zero phase about `first_s`).
@@ -95,8 +102,8 @@ def reduce_rate(
 ) -> Reduced:
     """Reduce the rate as far as 0 … `highest_hz` allows, with 95 dB against folds.
 
-    y[m] = Σ h[i] x[m·step + i], computed as one product of the filter's `9 x step` table with
-    the record laid out in rows of `step` samples.
+    y[m] = Σ h[i] x[m·step + i], computed as one product of a small table of the filter with the
+    record laid out in rows.
 
     Parameters
     ----------
@@ -109,27 +116,74 @@ def reduce_rate(
     """
     step = step_for(rate_hz, highest_hz)
     if step < 2 or len(samples) < LENGTHS_AT_LEAST * TAPS_PER_STEP * step:
-        whole = np.asarray(samples[0 : len(samples)])
-        return Reduced(_as_float(whole), rate_hz, 0.0, np.ones(1), rate_hz)
+        whole = _as_float(np.asarray(samples[0 : len(samples)]))
+        return Reduced(whole, rate_hz, 0.0, np.ones(1), rate_hz, mean_square(whole))
     taps = low_pass(step)
-    rows = len(samples) // step
-    out = np.empty(rows - TAPS_PER_STEP + 1, dtype=_float_type(samples.dtype))
-    table = taps.reshape(TAPS_PER_STEP, step).astype(out.dtype)
-    for first, last in _passes(len(out)):
-        block = samples[first * step : (last + TAPS_PER_STEP - 1) * step]
-        shifted = table @ _as_float(np.asarray(block)).reshape(-1, step).T
-        part = out[first:last]
-        part[:] = shifted[0, : last - first]
-        for tap in range(1, TAPS_PER_STEP):
-            part += shifted[tap, tap : tap + last - first]
+    product = _Product.of(taps, step, _float_type(samples.dtype))
+    outputs = (len(samples) - len(taps)) // product.row_length * product.outputs
+    out = np.empty(outputs, dtype=product.table.dtype)
+    squares = 0.0
+    for first, last in _passes(outputs // product.outputs):
+        stop = last + product.shifts - 1
+        block = _as_float(
+            np.asarray(samples[first * product.row_length : stop * product.row_length])
+        )
+        product.apply(block, out[first * product.outputs : last * product.outputs])
+        fresh = block[: (last - first) * product.row_length]
+        squares += float(fresh @ fresh)
         if progress is not None:
-            progress(last / len(out))
-    return Reduced(out, rate_hz / step, (len(taps) - 1) / 2 / rate_hz, taps, rate_hz)
+            progress(last * product.outputs / outputs)
+    # The filter passes the mean unchanged.
+    mean = float(out.mean(dtype=np.float64))
+    spread = squares / (len(out) * step) - mean**2
+    if spread < DROWNED * mean**2:
+        spread = mean_square(samples)
+    first_s = (len(taps) - 1) / 2 / rate_hz
+    return Reduced(out, rate_hz / step, first_s, taps, rate_hz, spread)
 
 
-def _passes(outputs: int) -> Iterator[tuple[int, int]]:
-    for first in range(0, outputs, ROWS):
-        yield first, min(outputs, first + ROWS)
+@dataclass(frozen=True)
+class _Product:
+    """The filter as a table: each row of the record gives several outputs at once.
+
+    Row r of `row_length` samples meets the filter of output i in row r - q; the table holds all
+    pairs (q, i), and the products that belong to one output are added up.
+    """
+
+    table: NDArray[Any]
+    outputs: int
+    shifts: int
+
+    @classmethod
+    def of(cls, taps: FloatArray, step: int, dtype: np.dtype[Any]) -> _Product:
+        outputs = OUTPUTS_PER_ROW
+        row_length = outputs * step
+        shifts = -(-(len(taps) + (outputs - 1) * step) // row_length)
+        filters = np.zeros((outputs, shifts * row_length))
+        for i in range(outputs):
+            filters[i, i * step : i * step + len(taps)] = taps
+        table = filters.reshape(outputs, shifts, row_length).swapaxes(0, 1)
+        return cls(table.reshape(-1, row_length).astype(dtype), outputs, shifts)
+
+    @property
+    def row_length(self) -> int:
+        return int(self.table.shape[1])
+
+    def apply(self, block: NDArray[Any], out: NDArray[Any]) -> None:
+        """Filter a block of whole rows into `out`."""
+        rows = len(out) // self.outputs
+        shifted = self.table @ block.reshape(-1, self.row_length).T
+        interleaved = out.reshape(rows, self.outputs)
+        for i in range(self.outputs):
+            part = shifted[i, :rows].copy()
+            for q in range(1, self.shifts):
+                part += shifted[q * self.outputs + i, q : q + rows]
+            interleaved[:, i] = part
+
+
+def _passes(rows: int) -> Iterator[tuple[int, int]]:
+    for first in range(0, rows, ROWS):
+        yield first, min(rows, first + ROWS)
 
 
 def _float_type(dtype: np.dtype[Any]) -> np.dtype[Any]:

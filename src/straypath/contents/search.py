@@ -9,12 +9,12 @@ spectrum; for one spectrum that is the expression of Baluev, Mon. Not. R. Astron
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import fft, stats
+from scipy import fft, special
 
 from straypath.contents.floor import read_floor
 from straypath.contents.reduction import reduce_rate
@@ -32,6 +32,7 @@ PADDING = 2
 HANN_BINS_PER_DEGREE = 1.944
 # A bin above nine times its floor is a line at p = 1e-4: kept out of the floor of others.
 LINE_OVER_FLOOR = 9.0
+SMALLEST = 1e-290
 # A peak below five times the median beside it is nothing in any band: no need to look closer.
 CANNOT_MATTER = 5.0
 # A further order must stand out this far to speak for a frequency: among the dozens of
@@ -74,12 +75,15 @@ class Spectrum:
         How many spectra were averaged.
     bin_hz : float
         Resolution 1/T of one stretch [Hz].
+    floors : dict
+        Floors already read, by bin.
     """
 
     frequency_hz: FloatArray
     power: FloatArray
     stretches: int
     bin_hz: float
+    floors: dict[int, tuple[float, float]] = field(default_factory=dict, repr=False)
 
     @cached_property
     def strongest(self) -> tuple[FloatArray, FloatArray]:
@@ -89,6 +93,12 @@ class Spectrum:
 
     def floor_beside(self, at_hz: float) -> tuple[float, float]:
         """Return (density, degrees of freedom) of the floor beside a frequency."""
+        index = round(at_hz / self.bin_hz)
+        if index not in self.floors:
+            self.floors[index] = self._floor_at(index * self.bin_hz)
+        return self.floors[index]
+
+    def _floor_at(self, at_hz: float) -> tuple[float, float]:
         reach = max(30 * self.bin_hz, min(20.0, 100 * self.bin_hz))
         step = self.bin_hz / PADDING
         first = max(int(3 * PADDING), int((at_hz - reach) / step))
@@ -118,11 +128,11 @@ def spectrum_of(reduced: Reduced, highest_hz: float) -> Spectrum:
     stretches = max(1, int(np.ceil(len(low.samples) / low.rate_hz / STRETCH_S)))
     # A length with small factors transforms fast; at most a few per cent are left out.
     length = int(fft.prev_fast_len(len(low.samples) // stretches, real=True))
-    rows = low.samples[: stretches * length].reshape(stretches, length).astype(np.float64)
-    t = np.linspace(-1.0, 1.0, length)
+    rows = low.samples[: stretches * length].reshape(stretches, length).copy()
+    t = np.linspace(-1.0, 1.0, length).astype(rows.dtype)
     rows -= rows.mean(axis=1, keepdims=True)
     rows -= np.outer(rows @ t / (t @ t), t)
-    taper = np.hanning(length)
+    taper = np.hanning(length).astype(rows.dtype)
     rows *= taper
     bin_hz = low.rate_hz / length
     # The grid must hit the bins exactly: every PADDING-th point is an ordinary bin.
@@ -140,10 +150,8 @@ def search(reduced: Reduced, systems: tuple[MainsSystem, ...]) -> Found:
 
     P(false alarm) = 1 - Π (1 - p_i/w_i) to first order min(p_i/w_i), with Σ w_i = 1.
     """
-    highest = min(
-        ORDERS * max(s.high_hz for s in systems if s.nominal_hz < 100 or len(systems) == 1),
-        0.45 * reduced.rate_hz,
-    )
+    usual = [s.high_hz for s in systems if s.weight > 0.1]
+    highest = min(ORDERS * max(usual), 0.45 * reduced.rate_hz)
     spectrum = spectrum_of(reduced, highest)
     total = sum(s.weight for s in systems)
     smallest, candidates = 1.0, []
@@ -151,9 +159,8 @@ def search(reduced: Reduced, systems: tuple[MainsSystem, ...]) -> Found:
         best: dict[float, Candidate] = {}
         for order in range(1, ORDERS + 1):
             share = system.weight / total * order_share(order)
-            for peak_hz, p in _peaks(
-                spectrum, order * system.low_hz, order * system.high_hz, highest
-            ):
+            band = (order * system.low_hz, order * system.high_hz)
+            for peak_hz, p in _peaks(spectrum, *band, highest):
                 smallest = min(smallest, p / share)
                 if p < 0.01:
                     f = peak_hz / order
@@ -211,12 +218,12 @@ def _band_chance(spectrum: Spectrum, at_hz: float, height: float, width_hz: floa
     if height < CANNOT_MATTER * float(np.median(spectrum.power[low:high])):
         return 1.0
     floor, dof = spectrum.floor_beside(at_hz)
-    tail = float(stats.f.logsf(height / floor, 2 * n, dof))
-    z = float(stats.gamma.isf(np.exp(max(tail, -690.0)), n))
-    # Spread of the Hann-squared taper about its middle: 0.0189 T² against T²/12 untapered.
+    tail = max(float(special.fdtrc(2 * n, dof, height / floor)), SMALLEST)
+    z = float(special.gammainccinv(n, tail))
     spread_s = np.sqrt(HANN_TIME_VARIANCE) / spectrum.bin_hz
-    crossings = width_hz * np.sqrt(4 * np.pi) * spread_s * np.sqrt(z) * stats.gamma.pdf(z, n)
-    return float(min(1.0, np.exp(tail) + crossings))
+    density = np.exp((n - 1) * np.log(z) - z - special.gammaln(n))
+    crossings = width_hz * np.sqrt(4 * np.pi) * spread_s * np.sqrt(z) * density
+    return float(min(1.0, tail + crossings))
 
 
 def _hann_time_variance() -> float:
@@ -252,9 +259,12 @@ def _score(spectrum: Spectrum, system: MainsSystem, f_hz: float, highest_hz: flo
 def _over_floor(spectrum: Spectrum, at_hz: float) -> float:
     """Height of the peak at a frequency over the floor and what stronger lines leak there."""
     f, s = spectrum.frequency_hz, spectrum.power
-    near = np.flatnonzero(np.abs(f - at_hz) <= spectrum.bin_hz)
-    top = near[np.argmax(s[near])]
-    if top in (near[0], near[-1]):
+    middle = round(at_hz / spectrum.bin_hz * PADDING)
+    first, last = max(0, middle - PADDING), min(len(s), middle + PADDING + 1)
+    if last - first < 3:
+        return 0.0
+    top = first + int(np.argmax(s[first:last]))
+    if top in (first, last - 1):
         return 0.0
     floor, _ = spectrum.floor_beside(at_hz)
     return float(s[top] / (floor + _leakage(spectrum, float(f[top]))) * spectrum.stretches)
