@@ -30,7 +30,7 @@ def calls(monkeypatch):
         return soundness(stretch=seen["stretch"])
 
     def estimate(channel, rate_hz, *, mains=None, progress=None):
-        progress(0.5, "half")
+        progress(0.5)
         seen["combs"].append((channel, rate_hz, mains))
         return comb(HUM, 49.98, RATE, 1.0, 1e-5)
 
@@ -65,7 +65,7 @@ def test_progress_runs_over_all_channels_and_ends_at_one(calls):
     assert parts == sorted(parts)
     assert parts[0] == 0.0
     assert parts[-1] == 1.0
-    assert any(doing == "b: half" for _, doing in steps)
+    assert any(doing == "b: mains comb" for _, doing in steps)
 
 
 def test_only_the_channels_that_are_asked_for(calls):

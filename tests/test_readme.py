@@ -1,83 +1,52 @@
-"""The examples of the README and of the pages beside it run, and print what they show."""
+"""README and docs: every example runs and prints what the page shows, every picture is there."""
 
 from __future__ import annotations
 
-import contextlib
-import io
 import re
-import shlex
-import shutil
 from pathlib import Path
 
 import pytest
-
-from straypath.cli import main
-from straypath.demo import example
+import write_docs
 
 ROOT = Path(__file__).parents[1]
 PAGES = ("README.md", "docs/examine.md")
-BLOCK = re.compile(r"^```(\w+)\n(.*?)^```$", re.DOTALL | re.MULTILINE)
+PNG = b"\x89PNG\r\n\x1a\n"
 
 
-def blocks(kind):
-    found = []
-    for page in PAGES:
-        text = (ROOT / page).read_text(encoding="utf-8")
-        for place, (written, block) in enumerate(BLOCK.findall(text)):
-            if written == kind:
-                found.append(pytest.param(block, id=f"{page}-{place}"))
-    return found
-
-
-@pytest.fixture
-def bench(tmp_path, monkeypatch):
-    """A folder that holds the example under the names that the pages use."""
-    with example() as path:
-        for name in ("invented-geophone.csv", "pump.csv"):
-            shutil.copy(path, tmp_path / name)
-    monkeypatch.chdir(tmp_path)
-    return tmp_path
-
-
-def printed(call):
-    written = io.StringIO()
-    with contextlib.redirect_stdout(written):
-        call()
-    return written.getvalue()
-
-
-@pytest.mark.parametrize("block", blocks("python"))
-def test_python_blocks_run_and_print_what_they_say(block, bench):
-    out = printed(lambda: exec(compile(block, "README", "exec"), {}))  # noqa: S102
-    promised = re.findall(r"# prints (.*)$", block, re.MULTILINE)
-    assert out.splitlines()[: len(promised)] == promised
-
-
-@pytest.mark.parametrize("block", blocks("console"))
-def test_console_blocks_print_what_they_show(block, bench):
-    for step in re.split(r"^\$ ", block, flags=re.MULTILINE)[1:]:
-        command, _, shown = step.partition("\n")
-        words = shlex.split(command)
-        assert words.pop(0) == "straypath"
-        if ">" in words:
-            words, (_, target) = words[:-2], words[-2:]
-            (bench / target).write_text(printed(lambda w=words: main(w)), encoding="utf-8")
-            continue
-        out = printed(lambda w=words: main(w))
-        assert "straypath: " not in out
-        assert out.strip() == shown.strip()
+@pytest.mark.parametrize("name", PAGES)
+def test_pages_show_what_the_program_says(name, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    page = (ROOT / name).read_text(encoding="utf-8")
+    with write_docs.example_folder():
+        now = write_docs.renewed(page)
+    assert now == page, "the page lags behind: run tools/write_docs.py and read the difference"
 
 
 def test_there_is_something_to_run():
-    assert len(blocks("python")) >= 2
-    assert len(blocks("console")) >= 3
+    text = "".join((ROOT / name).read_text(encoding="utf-8") for name in PAGES)
+    assert len(write_docs.HELP.findall(text)) == 2
+    assert len(write_docs.CONSOLE.findall(text)) >= 3
+    assert len(write_docs.PYTHON.findall(text)) >= 3
+    assert text.count("# prints ") >= 4
 
 
-def test_pictures_of_the_readme_are_there_and_are_pictures():
+def test_a_page_that_lags_behind_is_noticed():
+    with write_docs.example_folder():
+        assert write_docs.renewed("```python\nprint(2)\n# prints 1\n```") == (
+            "```python\nprint(2)\n# prints 2\n```"
+        )
+        assert "\n2" not in write_docs.renewed("```console\n$ straypath --version\n2\n```")
+
+
+def test_only_the_program_itself_is_run():
+    with pytest.raises(ValueError, match="rm"):
+        write_docs.run("rm -r /")
+
+
+def test_pictures_are_there_and_said_to_be_invented():
     text = (ROOT / "README.md").read_text(encoding="utf-8")
-    names = re.findall(r"\]\((docs/images/[^)]+)\)|srcset=\"([^\"]+)\"|src=\"([^\"]+)\"", text)
-    paths = [ROOT / name for found in names for name in found if name]
-    assert paths
-    for path in paths:
-        assert path.read_bytes().startswith(b"\x89PNG\r\n\x1a\n"), path
-        assert "nvented" in text
+    names = re.findall(r'src(?:set)?="([^"]+)"', text)
+    assert len(names) == 2
+    for name in names:
+        assert (ROOT / name).read_bytes().startswith(PNG)
+    assert "The recording is invented" in text

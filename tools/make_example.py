@@ -39,7 +39,7 @@ CORNER_HZ = 25.0  # below it the motion of the ground is the larger part
 HEADER = """\
 # Invented data. No bench and no instrument produced these numbers.
 # A geophone amplifier stands beside a pump; the pump is on.
-# instrument: none, invented data
+# instrument: none (invented data)
 # start: 2026-03-03 14:02:00
 # sample rate: 2000 Hz
 # bits: 12

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import inf
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,7 +11,6 @@ from straypath.capture.soundness import Soundness, check_soundness
 from straypath.contents.comb import mains_comb
 from straypath.contents.records import MainsComb
 from straypath.errors import InputError
-from straypath.quantity import UpperLimit
 from straypath.units import parse_value
 from straypath.wording import listed
 
@@ -33,7 +31,7 @@ _NOTHING = MainsComb(
     nominal_hz=None,
     nominal_probability=0.0,
     frequency_hz=None,
-    rms=UpperLimit(inf),
+    rms=None,
     share=0.0,
     assumptions=("no stretch of this channel is sound enough to be examined",),
 )
@@ -170,7 +168,7 @@ def _examine_channel(
         part(channel, *stretch),
         capture.rate_hz,
         mains=expected,
-        progress=lambda done, doing: step(0.1 + 0.9 * done, doing),
+        progress=lambda done: step(0.1 + 0.9 * done, "mains comb"),
     )
     return ChannelContents(channel, soundness, comb, stretch)
 

@@ -73,16 +73,17 @@ def comb(
         )
     power = sum(rms**2 for rms, _ in lines.values())
     total = power + density**2 * rate / 2
+    readable = seconds * f0 >= 1.0
     return MainsComb(
-        present=present,
+        present=present and readable,
         false_alarm_rate=1e-3,
         p_value=1e-12 if present else 0.4,
         nominal_hz=round(f0 / 10) * 10.0 if present else None,
         nominal_probability=probability,
-        frequency_hz=frequency if present else None,
-        rms=quantity(np.sqrt(power), u) if present else UpperLimit(5 * u),
-        share=power / total,
-        lines=tuple(made),
+        frequency_hz=frequency if present and readable else None,
+        rms=(quantity(np.sqrt(power), u) if present else UpperLimit(5 * u)) if readable else None,
+        share=power / total if present and readable else 0.0,
+        lines=tuple(made) if readable else (),
         wander=wander,
         assumptions=("the floor is smooth over a few cycles of the mains",),
     )

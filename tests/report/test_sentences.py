@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime
-from math import inf
 
 import pytest
 from report.handmade import CASES, HUM, examination
 
 from straypath.capture.capture import Acquisition
 from straypath.contents.records import Wander
-from straypath.quantity import UpperLimit
 from straypath.report import sentences
 from straypath.wording import plain
 
@@ -41,9 +39,18 @@ def test_nothing_found_is_a_limit_never_a_reading():
 
 def test_nothing_sound():
     made = CASES["nothing found"]()
-    found = replace(made.channels[0].mains, rms=UpperLimit(inf))
+    found = replace(made.channels[0].mains, rms=None, nominal_hz=None)
     assert plain(sentences.conclusion(found, "V")) == (
         "No stretch of this record is sound enough to look for mains."
+    )
+
+
+def test_shorter_than_a_cycle():
+    made = CASES["nothing found"]()
+    found = replace(made.channels[0].mains, rms=None, nominal_hz=60.0, nominal_probability=0.834)
+    assert plain(sentences.conclusion(found, "V")) == (
+        "The record is shorter than one mains cycle: no reading. "
+        "If it holds mains, then of 60\u202fHz, 83\u202f%."
     )
 
 
@@ -98,5 +105,5 @@ def test_assumptions_become_sentences_said_once():
 def test_hum_is_invented_by_note_or_instrument():
     made = examination(HUM, notes=()).capture
     assert not sentences.invented(made)
-    told = replace(made, acquisition=Acquisition(instrument="none, invented data"))
+    told = replace(made, acquisition=Acquisition(instrument="none (invented data)"))
     assert sentences.invented(told)

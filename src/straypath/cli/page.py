@@ -42,16 +42,15 @@ def _file(examination: Examination) -> list[RenderableType]:
     parts = [_title(examination)]
     single = len(capture.channels) == 1 and not capture.channels[0].name
     if len(examination.channels) > 1:
-        parts += [*_record(examination), ""]
+        parts += [_overview(examination), "", *_record(examination), ""]
     for place, found in enumerate(examination.channels):
         if place:
             parts.append("")
         if not single:
             parts.append(Text(hold(f"channel {found.channel.name}"), style="italic"))
         parts.append(_set(sentences.conclusion(found.mains, found.channel.unit)))
-        parts.append("")
         if len(examination.channels) == 1:
-            parts += _record(examination)
+            parts += ["", *_record(examination)]
         parts += _findings(found)
         parts += _contents(found)
     return [*parts, *_asked(examination), *_assumed(examination)]
@@ -66,6 +65,17 @@ def _title(examination: Examination) -> RenderableType:
     row.add_column(justify="right")
     row.add_row(title, Text("Invented data", style="dim"))
     return row
+
+
+def _overview(examination: Examination) -> RenderableType:
+    """Set the conclusions of all channels below one another."""
+    rows = Table.grid(padding=(0, 2, 0, 0))
+    rows.add_column(max_width=24, no_wrap=True)
+    rows.add_column()
+    for found in examination.channels:
+        said = sentences.brief(found.mains, found.channel.unit)
+        rows.add_row(Text(hold(found.channel.name)), _set(said))
+    return Padding(rows, (0, 0, 0, _INDENT))
 
 
 def _set(text: Words | str, style: str = "", indent: int = 0) -> RenderableType:

@@ -94,7 +94,7 @@ def _mains(mains: MainsComb) -> dict[str, Any]:
         "nominal_hz": mains.nominal_hz,
         "nominal_probability": mains.nominal_probability,
         "frequency_hz": _quantity(mains.frequency_hz),
-        "rms_v": mains.rms.as_json(),
+        "rms_v": mains.rms.as_json() if mains.rms is not None else None,
         "share": mains.share,
         "lines": [_line(line) for line in mains.lines],
     }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import inf, sqrt
+from math import sqrt
 from typing import TYPE_CHECKING
 
 from straypath.quantity import Quantity, UpperLimit
@@ -19,6 +19,7 @@ from straypath.wording import (
     reading,
     seconds,
     share,
+    value_only,
     words,
 )
 
@@ -47,9 +48,30 @@ def conclusion(mains: MainsComb, unit: str) -> Words:
     )
 
 
+def brief(mains: MainsComb, unit: str) -> Words:
+    """Return the conclusion in so few words that many channels fit below one another."""
+    if mains.present and mains.frequency_hz is not None and isinstance(mains.rms, Quantity):
+        return words(
+            "Mains comb at ",
+            value_only(mains.frequency_hz, "Hz"),
+            ", ",
+            value_only(mains.rms, unit),
+            f" rms, {share(mains.share)} of what moves",
+        )
+    if isinstance(mains.rms, UpperLimit):
+        return words("No mains comb, under ", amount(mains.rms.upper, unit, 2), " rms")
+    return words("No reading")
+
+
 def _nothing(mains: MainsComb, unit: str) -> Words:
-    if isinstance(mains.rms, UpperLimit) and mains.rms.upper == inf:
+    if mains.rms is None and mains.nominal_hz is None:
         return words("No stretch of this record is sound enough to look for mains.")
+    if mains.rms is None:
+        system, odds = f"{mains.nominal_hz:g}{NARROW}Hz", chance(mains.nominal_probability)
+        return words(
+            "The record is shorter than one mains cycle: no reading. "
+            f"If it holds mains, then of {system}, {odds}."
+        )
     if isinstance(mains.rms, UpperLimit):
         limit = words(": all orders together are under ", amount(mains.rms.upper, unit, 2), " rms")
     else:

@@ -19,7 +19,7 @@ def draw_wander(sheet: Sheet, moved: Wander, mean_hz: float, duration_s: float) 
     """Draw how far the mains frequency was from its mean, slot by slot."""
     palette = sheet.palette
     off = [value - mean_hz for value in moved.frequency_hz]
-    reach = max(max(off), -min(off), 1e-9)
+    reach = max(*off, -min(off), 1e-9)
     sheet.y += 14
     chart = sheet.chart(CHART_X, CHART_WIDTH, _HEIGHT)
     bare(sheet, chart)
