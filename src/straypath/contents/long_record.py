@@ -91,7 +91,9 @@ def _improved(blocks: Blocks, phase: FloatArray, variance: float) -> tuple[BoolA
 def _first_track(blocks: Blocks) -> FloatArray:
     """A first phase from the strongest low order: unwrapped if clear enough, else a line."""
     power = np.mean(np.abs(blocks.phasors) ** 2, axis=0) / (2 * blocks.block_variance) - 1
-    k = int(np.flatnonzero(power >= 0.25 * power.max())[0])
+    # The lowest of the strong ones: it slips least. In a bare floor the highest has to do.
+    strong = np.flatnonzero((power >= 0.25 * power.max()) & (power > 0))
+    k = int(strong[0]) if len(strong) else int(np.argmax(power))
     together = int(np.ceil(UNWRAPS / max(float(power[k]), 1e-9)))
     groups = len(blocks.times_s) // together
     if groups >= 4:

@@ -47,14 +47,14 @@ class MainsSystem:
         return np.asarray(0.9 * near + 0.1 * spread)
 
 
-# Ranges of 50 and 60 Hz: measurement range of IEC 61000-4-30 class A. Railway and 400 Hz:
-# the steady-state bands (EN 50163; MIL-STD-704, from memory) with a margin. The usual spread is
+# Ranges of 50 and 60 Hz: measurement range of IEC 61000-4-30 class A. Railway: 16.5 to 17.0 Hz
+# (EN 50163, from memory). 400 Hz: the steady band 393 to 407 Hz (MIL-STD-704, from memory). The usual spread is
 # common practice: large grids stay within some 0.05 Hz, and 0.15 Hz also covers small ones.
 # The weights are ours: a bench is next to a 50 or 60 Hz supply unless somebody says otherwise.
-HZ_16_7 = MainsSystem(16.7, 16.2, 17.2, 0.1, 0.02)
+HZ_16_7 = MainsSystem(16.7, 16.5, 17.0, 0.1, 0.02)
 HZ_50 = MainsSystem(50.0, 42.5, 57.5, 0.15, 0.48)
 HZ_60 = MainsSystem(60.0, 51.0, 69.0, 0.15, 0.48)
-HZ_400 = MainsSystem(400.0, 390.0, 410.0, 1.0, 0.02)
+HZ_400 = MainsSystem(400.0, 393.0, 407.0, 1.0, 0.02)
 SYSTEMS = (HZ_16_7, HZ_50, HZ_60, HZ_400)
 
 
