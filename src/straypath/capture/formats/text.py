@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from straypath.capture.formats.text_dialect import Dialect
     from straypath.capture.formats.text_header import Header
 
-_HEAD = 1 << 17
+_HEADS = (1 << 13, 1 << 17, 1 << 21)  # a short look is mostly enough, and costs the least
+_ENOUGH = 20  # rows in a row that make a table without doubt
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0e-\x19\x1b-\x1f\ufffd]")
 
 
@@ -59,12 +60,13 @@ def read(ask: Ask) -> Capture:
 def _look(path: Path) -> tuple[list[str], Dialect]:
     """Return the first lines and how the table among them is written."""
     size = path.stat().st_size
-    for length in (_HEAD, 16 * _HEAD):
+    for length in _HEADS:
         with path.open("rb") as file:
             head = file.read(length)
-        lines, encoding = decode_head(head, whole=len(head) == size)
+        whole = len(head) == size
+        lines, encoding = decode_head(head, whole=whole)
         dialect = find_dialect(lines, encoding)
-        if dialect or len(head) == size:
+        if whole or (dialect and _ENOUGH < dialect.rows == len(lines) - dialect.first_line):
             break
     if not dialect:
         raise DamagedFile(

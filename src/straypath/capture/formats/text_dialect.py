@@ -166,17 +166,21 @@ def _worth(dialect: Dialect) -> tuple[bool, int, int, int]:
 def _runs(lines: Sequence[str], separator: str) -> list[Dialect]:
     """Return the stretches of even rows, in order, for one separator."""
     runs: list[Dialect] = []
-    going = False
+    kinds: tuple[str, ...] = ()  # of the stretch that goes on; () when none does
+    first = 0
     for number, line in enumerate(lines):
-        kinds = _row_kinds(line, separator)
-        if going and _alike(runs[-1].kinds, kinds):
-            last = runs[-1]
-            merged = (b if a == "missing" else a for a, b in zip(last.kinds, kinds, strict=True))
-            runs[-1] = replace(last, kinds=tuple(merged), rows=last.rows + 1)
+        row = _row_kinds(line, separator)
+        if row == kinds:
             continue
-        going = "number" in kinds and not (separator == " " and "text" in kinds)
-        if going:
-            runs.append(Dialect(separator, False, number, kinds, 1))
+        if kinds and _alike(kinds, row):
+            kinds = tuple(b if a == "missing" else a for a, b in zip(kinds, row, strict=True))
+            continue
+        if kinds:
+            runs.append(Dialect(separator, False, first, kinds, number - first))
+        begins = "number" in row and not (separator == " " and "text" in row)
+        kinds, first = (row, number) if begins else ((), number)
+    if kinds:
+        runs.append(Dialect(separator, False, first, kinds, len(lines) - first))
     return runs
 
 
