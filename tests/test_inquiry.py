@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -12,6 +14,8 @@ from straypath import inquiry
 from straypath.capture.capture import Capture, Channel
 from straypath.errors import InputError
 from straypath.inquiry import Part, choose, examine, mains_frequency, part
+from straypath.report import sentences
+from straypath.wording import plain
 
 RATE = 2000.0
 
@@ -55,7 +59,7 @@ def test_a_channel_without_a_sound_stretch_is_said_to_be_one(calls):
     found = examine(made("a")).channels[0]
     assert calls["combs"] == []
     assert not found.mains.present
-    assert "sound enough" in found.mains.assumptions[0]
+    assert "sound enough" in plain(sentences.conclusion(found.mains, "V"))
 
 
 def test_progress_runs_over_all_channels_and_ends_at_one(calls):
@@ -129,3 +133,30 @@ def test_a_part_slices_like_the_array_it_is_part_of(start, length, index):
 def test_a_whole_channel_is_itself():
     channel = made("a").channels[0]
     assert part(channel, 0, len(channel)) is channel
+
+
+# What cannot be examined is said in words; it is neither an error nor a reading.
+@pytest.mark.parametrize(
+    ("rate", "facts", "said"),
+    [
+        (37.0, {}, "Mains of 50 Hz cannot show at 37 samples/s"),
+        (2000.0, {"stretch": (5, 9)}, "A stretch of 4 samples is too short"),
+        (2000.0, {"rms_about_mean": 0.0}, "Nothing moves in this record"),
+        (2000.0, {"rms_about_mean": float("nan")}, "too large to be a measurement"),
+        (2000.0, {"rms_about_mean": 1e200}, "too large to be a measurement"),
+    ],
+)
+def test_says_why_nothing_can_be_read(calls, monkeypatch, rate, facts, said):
+    told = replace(soundness(stretch=(0, 2000)), **facts)
+    monkeypatch.setattr(inquiry, "check_soundness", lambda *_, **__: told)
+    found = examine(replace(made("a"), rate_hz=rate)).channels[0]
+    assert calls["combs"] == []
+    assert found.mains.rms is None
+    text = plain(sentences.conclusion(found.mains, "V"))
+    assert said in text.replace("\u202f", " ")
+
+
+def test_a_lower_mains_frequency_needs_a_lower_rate(calls):
+    slow = replace(made("a"), rate_hz=50.0)
+    assert not examine(slow).channels[0].mains.present
+    assert examine(slow, mains=16.7).channels[0].mains.present

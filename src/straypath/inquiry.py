@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,17 +25,10 @@ if TYPE_CHECKING:
     Progress = Callable[[float, str], None]
 
 
-_NOTHING = MainsComb(
-    present=False,
-    false_alarm_rate=1e-3,
-    p_value=1.0,
-    nominal_hz=None,
-    nominal_probability=0.0,
-    frequency_hz=None,
-    rms=None,
-    share=0.0,
-    assumptions=("no stretch of this channel is sound enough to be examined",),
-)
+_FEWEST_SAMPLES = 16
+_LARGEST, _SMALLEST = 1e100, 1e-100  # squares of what lies beyond leave the range of a float
+# The lowest rate, over the mains frequency, at which the first order lies clear of half the rate.
+_SLOWEST = 2.25
 
 
 @dataclass(frozen=True)
@@ -161,8 +155,8 @@ def _examine_channel(
     step(0.0, "soundness")
     soundness = check_soundness(capture, channel, mains_hz=expected)
     stretch = soundness.stretch
-    if stretch[1] <= stretch[0]:
-        return ChannelContents(channel, soundness, _NOTHING, stretch)
+    if why := _why_not(capture, soundness, expected):
+        return ChannelContents(channel, soundness, _unread(why), stretch)
     step(0.1, "mains comb")
     comb = mains_comb(
         part(channel, *stretch),
@@ -171,6 +165,41 @@ def _examine_channel(
         progress=lambda done: step(0.1 + 0.9 * done, "mains comb"),
     )
     return ChannelContents(channel, soundness, comb, stretch)
+
+
+def _why_not(capture: Capture, soundness: Soundness, expected: float | None) -> str:
+    """Return why mains cannot be looked for in a channel, or nothing."""
+    length = soundness.stretch[1] - soundness.stretch[0]
+    slowest = _SLOWEST * (expected or 50.0)
+    if length <= 0:
+        return "No stretch of this record is sound enough to look for mains."
+    if length < _FEWEST_SAMPLES:
+        return f"A stretch of {length} samples is too short to look for mains."
+    if capture.rate_hz < slowest:
+        return (
+            f"Mains of {expected or 50:g} Hz cannot show at {capture.rate_hz:g} samples/s; "
+            f"it takes {slowest:.0f} or more."
+        )
+    if not isfinite(soundness.rms_about_mean) or soundness.rms_about_mean > _LARGEST:
+        return "The values are too large to be a measurement."
+    if soundness.rms_about_mean < _SMALLEST:
+        return "Nothing moves in this record, so there is no mains in it to be read."
+    return ""
+
+
+def _unread(why: str) -> MainsComb:
+    """Return the record of a comb that was not looked for."""
+    return MainsComb(
+        present=False,
+        false_alarm_rate=1e-3,
+        p_value=1.0,
+        nominal_hz=None,
+        nominal_probability=0.0,
+        frequency_hz=None,
+        rms=None,
+        share=0.0,
+        assumptions=(why,),
+    )
 
 
 def part(channel: Channel, start: int, stop: int) -> Channel:

@@ -78,7 +78,7 @@ def comb(
         present=present and readable,
         false_alarm_rate=1e-3,
         p_value=1e-12 if present else 0.4,
-        nominal_hz=round(f0 / 10) * 10.0 if present else None,
+        nominal_hz=round(f0 / 10) * 10.0,
         nominal_probability=probability,
         frequency_hz=frequency if present and readable else None,
         rms=(quantity(np.sqrt(power), u) if present else UpperLimit(5 * u)) if readable else None,

@@ -37,12 +37,11 @@ def test_nothing_found_is_a_limit_never_a_reading():
     assert text == "No mains comb is seen: all orders together are under 39 µV rms."
 
 
-def test_nothing_sound():
+def test_nothing_to_be_read_says_why():
     made = CASES["nothing found"]()
-    found = replace(made.channels[0].mains, rms=None, nominal_hz=None)
-    assert plain(sentences.conclusion(found, "V")) == (
-        "No stretch of this record is sound enough to look for mains."
-    )
+    found = replace(made.channels[0].mains, rms=None, nominal_hz=None, assumptions=("Nothing moves.",))
+    assert plain(sentences.conclusion(found, "V")) == "Nothing moves."
+    assert plain(sentences.brief(found, "V")) == "No reading"
 
 
 def test_shorter_than_a_cycle():

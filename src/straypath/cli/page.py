@@ -143,10 +143,8 @@ def _lines(found: ChannelContents) -> RenderableType:
 
 
 def _assumed(examination: Examination) -> list[RenderableType]:
-    notes = examination.capture.notes
-    for found in examination.channels:
-        notes += found.mains.assumptions
-    said = [note for note in sentences.assumed(notes) if "invented data" not in note.casefold()]
+    notes = sentences.assumptions(examination)
+    said = [note for note in notes if "invented data" not in note.casefold()]
     if not said:
         return []
     return ["", _head("Assumed"), *(_set(note, style="dim", indent=_INDENT) for note in said)]

@@ -13,7 +13,7 @@ from importlib.metadata import version
 from math import isfinite
 from typing import TYPE_CHECKING, Any, Final
 
-from straypath.report.sentences import assumed, floor_density, invented
+from straypath.report.sentences import assumptions, floor_density, invented
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -34,7 +34,7 @@ def document(examination: Examination) -> dict[str, Any]:
         "schema": SCHEMA,
         "tool": {"name": "straypath", "version": version("straypath")},
         "inputs": [_input(path) for path in _files(capture)],
-        "assumptions": _assumptions(examination),
+        "assumptions": assumptions(examination),
         "cautions": [],
         "capture": {
             "samples": capture.samples,
@@ -68,13 +68,6 @@ def _input(path: Path) -> dict[str, str]:
     """Return name and checksum of a file, read in pieces."""
     with path.open("rb") as file:
         return {"name": path.name, "sha256": hashlib.file_digest(file, "sha256").hexdigest()}
-
-
-def _assumptions(examination: Examination) -> list[str]:
-    notes = list(examination.capture.notes)
-    for found in examination.channels:
-        notes += found.mains.assumptions
-    return assumed(tuple(notes))
 
 
 def _channel(found: ChannelContents) -> dict[str, Any]:

@@ -155,13 +155,13 @@ def synthesis(mains: MainsComb, time_s: Array) -> Array:
 
 
 def _density(values: Array, rate_hz: float) -> Array:
-    """Return the one-sided power density of a segment after its straight line [unit²/Hz]."""
+    """Return the one-sided density of a segment after its straight line [unit/√Hz]."""
     ramp = np.linspace(-1, 1, len(values))
     values = values - values.mean()
     values -= ramp * (values @ ramp) / (ramp @ ramp)
     window = np.hanning(len(values))
     spectrum = np.fft.rfft(values * window)
-    return np.asarray(2 * np.abs(spectrum) ** 2 / (rate_hz * (window @ window)))
+    return np.asarray(np.abs(spectrum) * np.sqrt(2 / (rate_hz * (window @ window))))
 
 
 def _in_columns(frequency: Array, spectra: Array, top_hz: float, columns: int) -> Between | None:
@@ -175,5 +175,5 @@ def _in_columns(frequency: Array, spectra: Array, top_hz: float, columns: int) -
         middles.append(frequency[inside].mean())
         bands.append(np.quantile(spectra[:, inside], [0.05, 0.5, 0.95]))
     # The median of a periodogram bin lies below its mean by ln 2 (two degrees of freedom).
-    low, median, high = np.sqrt(np.array(bands).T)
+    low, median, high = np.array(bands).T
     return Between(np.array(middles), low, median / np.sqrt(np.log(2)), high)

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from straypath.capture.capture import Capture
     from straypath.capture.soundness import Finding
     from straypath.contents.records import Line, MainsComb, Wander
+    from straypath.inquiry import Examination
 
 SURE = 0.95
 """From this probability on the mains system is stated instead of offered."""
@@ -65,7 +66,7 @@ def brief(mains: MainsComb, unit: str) -> Words:
 
 def _nothing(mains: MainsComb, unit: str) -> Words:
     if mains.rms is None and mains.nominal_hz is None:
-        return words("No stretch of this record is sound enough to look for mains.")
+        return words(firm(" ".join(mains.assumptions)))
     if mains.rms is None:
         system, odds = f"{mains.nominal_hz:g}{NARROW}Hz", chance(mains.nominal_probability)
         return words(
@@ -246,7 +247,16 @@ def finding(found: Finding) -> Words:
     return words(first, firm(found.text), advice)
 
 
+def assumptions(examination: Examination) -> list[str]:
+    """Return all that was assumed, by the reader and for the combs that were looked for."""
+    notes = examination.capture.notes
+    for found in examination.channels:
+        if found.mains.nominal_hz is not None:  # else it is the conclusion that says why not
+            notes += found.mains.assumptions
+    return assumed(notes)
+
+
 def assumed(notes: tuple[str, ...]) -> list[str]:
-    """Return assumptions as sentences: each with a capital and a stop, none twice."""
+    """Return notes as sentences: each with a capital and a stop, none twice."""
     kept = dict.fromkeys(" ".join(note.split()) for note in notes if note.strip())
     return [note[0].upper() + note[1:] + ("" if note[-1] in ".!?" else ".") for note in kept]
