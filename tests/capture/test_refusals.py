@@ -30,6 +30,8 @@ TEXTS = [
     ("t (s),U (V)\n3,1\n2,2\n1,3\n", DamagedFile, "does not run forward"),
     ("t (s),U (V)\n1,1\n1,2\n1,3\n", DamagedFile, "does not run forward"),
     ("t (s),U (V)\n0,1\n,2\n2,3\n", DamagedFile, "holes"),
+    ("f (Hz),U (dB)\n1,5\n2,7\n3,9\n4,1\n", InputError, "it is a spectrum"),
+    ("when,U (V)\n10:00:00,1\n10:99:00,2\n", DamagedFile, "time stamp of row 2"),
     ("Sample rate: 0 Hz\nU (V)\n1\n2\n3\n", NeedsFact, "--rate"),
     ("Sample rate: -5 Hz\nU (V)\n1\n2\n3\n", NeedsFact, "--rate"),
 ]
@@ -41,6 +43,37 @@ def test_texts_that_cannot_be_read(read_text, text, kind, says):
         read_text(text)
     assert "\n" not in str(caught.value)
     assert "record.csv" in str(caught.value)
+
+
+MANY = "t (s),U (V)\n" + "".join(f"{i},{i % 7}\n" for i in range(9000))
+
+
+@pytest.mark.parametrize(
+    ("tail", "kind", "says"),
+    [
+        ("9000,7,8\n9001,1\n", DamagedFile, "line 9002 has 3"),
+        ("9000\n9001,1\n", DamagedFile, "line 9002 has 1"),
+        ("t,x\n9000,7\n9001,1\n", InputError, "ends before line 9002"),
+        ("t,x,y\n9000,7,1\n9001,1,1\n", InputError, "ends before line 9002"),
+    ],
+)
+def test_faults_far_behind_the_head_are_found(read_text, tail, kind, says):
+    with pytest.raises(kind, match=says):
+        read_text(MANY + tail)
+
+
+@pytest.mark.parametrize(
+    ("tail", "samples"),
+    [
+        ("9000 ,7 \n9001,1\n", 9002),  # padded
+        ("# a,b,c,d\n9000,7\n", 9001),
+        ("max,7,mean,3\nfin\n", 9000),
+        ("9000,7\n90", 9001),
+        ("\n\n\n", 9000),
+    ],
+)
+def test_oddities_far_behind_the_head_are_stepped_over(read_text, tail, samples):
+    assert read_text(MANY + tail).samples == samples
 
 
 @pytest.mark.parametrize("rate", [0.0, -1.0, float("nan"), float("inf")])

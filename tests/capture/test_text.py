@@ -157,7 +157,7 @@ def test_a_unit_that_is_not_stated_is_noted(read_text):
 def test_empty_cells_and_words_become_nan_and_are_noted(read_text):
     capture = read_text("t (s),U (V)\n0,1\n1,\n2,OVER\n3,nan\n4,5\n")
     np.testing.assert_array_equal(capture.channels[0].values(), [1, np.nan, np.nan, np.nan, 5])
-    assert any("line 4" in note for note in capture.notes)
+    assert any("2 row(s)" in note and "line 3" in note for note in capture.notes)
 
 
 def test_a_last_row_that_is_cut_is_left_out(read_text):
@@ -208,3 +208,65 @@ def test_numpy_writes_what_we_read(tmp_path, wave):
     capture = read(path)
     assert capture.rate_hz == 1000.0
     np.testing.assert_array_equal(capture.channels[0].raw[:], wave)
+
+
+RAMP = [(i / 8, i % 3) for i in range(12)]
+
+
+@pytest.mark.parametrize(
+    ("title", "count", "names"),
+    [
+        ("index,time (s),u", True, ["u"]),
+        (",time (s),u", True, ["u"]),
+        ("n,time (s),u", False, ["n", "u"]),  # no count of samples: a channel like any other
+    ],
+)
+def test_counters_are_no_channels(read_text, title, count, names):
+    rows = (f"{i if count else 7 * i % 5},{t},{u}" for i, (t, u) in enumerate(RAMP))
+    capture = read_text("\n".join([title, *rows]))
+    assert [c.name for c in capture.channels] == names
+    assert capture.rate_hz == 8
+
+
+def test_a_time_column_that_only_counts_gives_way_to_the_rate_in_the_header(read_text):
+    rows = "".join(f"{i},{u}\n" for i, (_, u) in enumerate(RAMP))
+    assert read_text("Sample rate: 8 Hz\ntime,u\n" + rows).rate_hz == 8
+    assert read_text("Sample rate: 8 Hz\ntime (s),u\n" + rows).rate_hz == 1
+
+
+def test_a_broken_time_column_gives_way_to_the_rate_of_the_user(read_text):
+    for text in ("t (s),U (V)\n0,1\n,2\n2,3\n", "t (s),U (V)\n3,1\n2,2\n1,3\n"):
+        capture = read_text(text, rate_hz=8)
+        assert (capture.rate_hz, capture.stamps, len(capture.channels)) == (8, None, 1)
+        assert any("time column is not used" in note for note in capture.notes)
+
+
+def test_time_columns_that_differ_are_noted(read_text):
+    text = "t1 (s),a (V),t2 (s),b (V)\n0,1,0.5,2\n1,2,1.5,3\n2,3,2.5,4\n"
+    text = text.replace("t1", "t").replace("t2", "time")
+    capture = read_text(text)
+    assert [c.name for c in capture.channels] == ["a", "b"]
+    assert any("do not begin alike" in note for note in capture.notes)
+
+
+@pytest.mark.parametrize(
+    ("stamps", "rate_hz", "start"),
+    [
+        (["03/31/2026 10:00:00", "03/31/2026 10:00:02"], 0.5, None),
+        (["31/03/2026 10:00:00", "31/03/2026 10:00:02"], 0.5, None),
+        (["03/04/2026 23:59:59", "03/05/2026 00:00:01"], 0.5, None),
+        (["04/03/2026 23:59:59", "05/03/2026 00:00:01"], 0.5, None),
+        (["11:59:59 AM", "12:00:01 PM"], 0.5, None),
+        (["2026/03/01 10:00", "2026/03/01 10:01"], 1 / 60, datetime(2026, 3, 1, 10)),
+        (["2026-03-01", "2026-03-02"], 1 / 86400, datetime(2026, 3, 1)),
+    ],
+)
+def test_ways_to_write_a_date(read_text, stamps, rate_hz, start):
+    capture = read_text("when,U (V)\n" + "".join(f"{s},1\n" for s in stamps))
+    assert capture.rate_hz == pytest.approx(rate_hz)
+    assert capture.start == start
+
+
+def test_an_input_over_its_range_at_the_start_is_no_obstacle(read_text):
+    capture = read_text("t (s),U (V)\n0,OL\n1,OL\n2,2\n3,4\n")
+    np.testing.assert_array_equal(capture.channels[0].values(), [np.nan, np.nan, 2, 4])

@@ -92,8 +92,13 @@ def _rate(
     """Return the rate and what the stamps say; the user's word counts before the file's."""
     rate_hz = facts.stated_rate_hz
     if times is not None:
-        interval, stamps = even_grid(times.seconds, times.resolution_s, str(ask.path))
-        rate_hz = _agreed(1.0 / interval, rate_hz, stamps, len(times.seconds), said)
+        try:
+            interval, stamps = even_grid(times.seconds, times.resolution_s, str(ask.path))
+            rate_hz = _agreed(1.0 / interval, rate_hz, stamps, len(times.seconds), said)
+        except DamagedFile as error:
+            if ask.rate_hz is None:
+                raise
+            said.append(f"the time column is not used: {error.what}")
     if ask.rate_hz is not None:
         if rate_hz and abs(rate_hz / ask.rate_hz - 1) > 1e-6:
             said.append(f"the file says {rate_hz:.9g} Hz; --rate {ask.rate_hz:.9g} Hz is used")
@@ -126,7 +131,8 @@ def _channels(
     kept = []
     for column in columns:
         if all_nan(column.raw):
-            said.append(f'column "{column.name}" holds no number and is left out')
+            if column.name:
+                said.append(f'column "{column.name}" holds no number and is left out')
         else:
             kept.append(_channel(ask, column, facts))
     if not kept:

@@ -17,11 +17,12 @@ SEPARATORS = ("\t", ";", ",", " ", "")  # "" is a lone column
 
 _POINT = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 _COMMA = re.compile(r"[+-]?(?:\d+,\d*|,\d+)(?:[eE][+-]?\d+)?")
+# Cells that say that there is no value; the last ones are what over-driven inputs write.
 _MISSING = frozenset(
-    ["", "nan", "inf", "-inf", "+inf", "na", "n/a", "null", "none", "-", "--", "---"]
-)
-_CLOCK = r"\d{1,2}:\d{2}:\d{2}(?:[.,]\d+)?"
-_DATE = r"(?:\d{4}[-/]\d{1,2}[-/]\d{1,2}|\d{1,2}\.\d{1,2}\.\d{4})"
+    ["", "nan", "inf", "-inf", "+inf", "na", "n/a", "null", "none", "-", "--", "---", "invalid"]
+) | {"ol", "over", "overload", "overrange", "over range", "out of range"}
+_CLOCK = r"\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?(?: ?[AaPp][Mm])?"
+_DATE = r"(?:\d{4}[-/]\d{1,2}[-/]\d{1,2}|\d{1,2}[./]\d{1,2}[./]\d{4})"
 _STAMP = re.compile(rf"(?:{_DATE}(?:[T ]{_CLOCK}(?:Z|[+-]\d\d:?\d\d)?)?|{_CLOCK})")
 
 

@@ -120,7 +120,8 @@ class OddRows:
             )
 
     def _accept_end(self, line: str, rest: list[str]) -> None:
-        if "number" in self._kinds(line):
+        kinds, more = self._kinds(line), any(text.strip("\x1a \t") for text in rest)
+        if kinds[0] in ("number", "stamp") and not more:
             self._notes.append("the last row is not like the others (cut short?) and is left out")
         else:
             filled = sum(bool(text.strip("\x1a \t")) for text in [line, *rest])
@@ -154,7 +155,7 @@ class OddRows:
             seen[verdict] += 1
             if verdict in ("blank", "remark"):
                 dropped.append(row)
-            elif verdict == "word" and not example:
+            elif not example:
                 example = f" (such as on line {self._dialect.first_line + row + 1})"
         self._say(seen, example)
         return _without(frame, dropped)
@@ -172,7 +173,7 @@ class OddRows:
                     row = next(wanted, None)
 
     def _verdict(self, line: str) -> str:
-        """Return "blank", "remark", "end", "word" or "missing" for a row without all numbers."""
+        """Return "blank", "remark", "end" or "missing" for a row without all numbers."""
         if not line.strip():
             return "blank"
         if is_comment(line):
@@ -188,16 +189,14 @@ class OddRows:
         lost = {kind for want, kind in pairs if want == "number"} - {"number"}
         if not lost and not isinstance(self._source, bytes):
             raise NeedsCleaning  # every cell is a number to us but not to the parser
-        return "word" if "text" in lost else "missing"
+        return "missing"
 
     def _say(self, seen: Counter[str], example: str) -> None:
         left_out = seen["blank"] + seen["remark"]
         if seen["remark"] or seen["blank"] > 1:
             self._notes.append(f"{left_out} blank line(s) or remark(s) in the table are left out")
-        if seen["word"]:
-            self._notes.append(f"{seen['word']} row(s) hold a word{example}: read as NaN")
         if seen["missing"]:
-            self._notes.append(f"{seen['missing']} row(s) have empty cells: read as NaN")
+            self._notes.append(f"{seen['missing']} row(s) lack a number{example}: read as NaN")
 
 
 def _without(frame: pl.DataFrame, dropped: list[int]) -> pl.DataFrame:

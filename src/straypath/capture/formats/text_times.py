@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straypath.capture.formats.facts import moment
+from straypath.capture.formats.text_dates import times_from_dates
 from straypath.capture.formats.text_dialect import tail_rows
 from straypath.capture.formats.times import (
     Times,
@@ -19,20 +19,18 @@ from straypath.capture.formats.times import (
     to_seconds,
 )
 from straypath.capture.formats.units import parse_unit
-from straypath.errors import DamagedFile
+from straypath.errors import DamagedFile, InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     import polars as pl
-    from numpy.typing import NDArray
 
     from straypath.capture.formats.base import Ask
     from straypath.capture.formats.text_dialect import Dialect
     from straypath.capture.formats.text_header import Header
 
 _EPOCH_S = (9e8, 4.2e9)  # 1998 to 2103: seconds since 1970 that a clock of today can give
-_DAY_S = 86400.0
 
 
 @dataclass(frozen=True)
@@ -56,23 +54,69 @@ def find_times(
     if len(frame) < 2:
         return Found()
     stamps = [i for i, kind in enumerate(dialect.kinds) if kind == "stamp"]
-    numbers = [i for i, kind in enumerate(dialect.kinds) if kind == "number"]
     if stamps:
-        return Found(_from_dates(ask, frame, rows, stamps[:2]), set(stamps))
-    index = {i for i in numbers if is_index_name(header.names[i]) and _is_count(frame, i)}
-    named = [i for i in numbers if _is_time(header.names[i], header.units[i])]
-    if not named and len(numbers) > 1 and _is_ramp(frame, numbers[0], header.names[numbers[0]]):
-        if _is_count(frame, numbers[0]):
-            notes.append("the first column counts the samples and is left out")
-            return Found(None, {numbers[0]} | index)
+        dates = _tried(ask, notes, lambda: times_from_dates(ask, frame, rows, stamps[:2], notes))
+        return Found(dates, set(stamps))
+    numbers = [i for i, kind in enumerate(dialect.kinds) if kind == "number"]
+    counters = _counters(frame, numbers, header)
+    others = [i for i in numbers if i not in counters]
+    named = [i for i in others if _is_time(header.names[i], header.units[i])]
+    if named and len(named) < len(frame.columns):
+        index, used = named[0], {*named, *counters}
+        factor = to_seconds(header.units[index], header.names[index], notes)
+        if any(frame[f"c{i}"][0] != frame[f"c{index}"][0] for i in named[1:]):
+            notes.append("the time columns do not begin alike: all channels are put on the first")
+    elif not named and len(others) > 1 and _is_ramp(frame, others[0]):
+        index, factor = others[0], 1.0
+        used = counters | _unnamed(ask, frame, header, index, notes)
+    else:
+        return Found(None, counters if len(counters) < len(numbers) else set())
+    if index not in used or (not named and _is_count(frame, index)):
+        return Found(None, used)
+    grain = _grain(ask, rows, dialect, index)
+    times = _tried(ask, notes, lambda: _from_numbers(ask, frame, index, factor, grain))
+    return Found(times, used)
+
+
+def _unnamed(
+    ask: Ask, frame: pl.DataFrame, header: Header, index: int, notes: list[str]
+) -> set[int]:
+    """Return the column as one to take out when, rising evenly, it counts or tells the time."""
+    name, unit = header.names[index], header.units[index]
+    _refuse_spectrum(ask, name, unit)
+    if name and not re.fullmatch(r"[xX]|col\w*\s*\d*", name):
+        return set()
+    if _is_count(frame, index):
+        notes.append("the first column counts the samples and is left out")
+    else:
         notes.append("the first column rises evenly: taken as time in seconds")
-        grain = _grain(ask, rows, dialect, numbers[0])
-        return Found(_from_numbers(ask, frame, numbers[0], 1.0, grain), {numbers[0]} | index)
-    if not named or len(named) == len(numbers) == len(frame.columns):
-        return Found(None, index if len(index) < len(numbers) else set())
-    factor = to_seconds(header.units[named[0]], header.names[named[0]], notes)
-    grain = _grain(ask, rows, dialect, named[0])
-    return Found(_from_numbers(ask, frame, named[0], factor, grain), set(named) | index)
+    return {index}
+
+
+def _tried(ask: Ask, notes: list[str], make: Callable[[], Times]) -> Times | None:
+    """Return the stamps; when they are broken and the user gave a rate, None and a note."""
+    try:
+        return make()
+    except DamagedFile as error:
+        if ask.rate_hz is None:
+            raise
+        notes.append(f"the time column is not used: {error.what}")
+        return None
+
+
+def _counters(frame: pl.DataFrame, numbers: Sequence[int], header: Header) -> set[int]:
+    """Return the columns that count samples: by their title, or beside what gives the time."""
+    timed = header.facts.stated_rate_hz is not None
+    has_time = sum(_is_time(header.names[i], header.units[i]) for i in numbers)
+    found = set()
+    for i in numbers:
+        name, unit = header.names[i], header.units[i]
+        beside = (not name and i == numbers[0] and has_time) or (
+            timed and not unit and is_time_name(name) and header.facts.stated_rate_hz != 1.0
+        )
+        if (is_index_name(name) or beside) and _is_count(frame, i):
+            found.add(i)
+    return found
 
 
 def _is_time(name: str, unit: str) -> bool:
@@ -87,15 +131,24 @@ def _is_count(frame: pl.DataFrame, index: int) -> bool:
     return bool(np.all(np.diff(head) == 1.0) and head[0] == np.floor(head[0]))
 
 
-def _is_ramp(frame: pl.DataFrame, index: int, name: str) -> bool:
-    """Whether a column without a title of its own rises in even steps."""
-    if name and not re.fullmatch(r"[xX]|col\w*\s*\d*", name):
-        return False
+def _is_ramp(frame: pl.DataFrame, index: int) -> bool:
+    """Whether a column rises in even steps."""
     if len(frame) < 4:
         return False
     steps = np.diff(frame[f"c{index}"].head(1000).to_numpy())
     usual = float(np.median(steps))
     return usual > 0 and bool(np.all(np.abs(steps - usual) < 0.02 * usual))
+
+
+def _refuse_spectrum(ask: Ask, name: str, unit: str) -> None:
+    """Refuse a table over frequency, which would make a nonsensical record."""
+    known = parse_unit(unit) if unit else None
+    if re.fullmatch(r"f|freq\w*", name.lower()) and (known is None or known[0] == "Hz"):
+        raise InputError(
+            "runs over frequency: it is a spectrum, not a record in time",
+            where=str(ask.path),
+            advice="Export the waveform itself.",
+        )
 
 
 def _from_numbers(ask: Ask, frame: pl.DataFrame, index: int, factor: float, grain: float) -> Times:
@@ -128,51 +181,3 @@ def _last_place(rows: Sequence[Sequence[str]], index: int) -> float:
         if match:
             steps.append(10.0 ** (int(match[2] or 0) - len(match[1])))
     return min(steps, default=0.0)
-
-
-def _from_dates(
-    ask: Ask, frame: pl.DataFrame, rows: Sequence[Sequence[str]], columns: list[int]
-) -> Times:
-    """Return stamps written as dates, times of day, or a date and a time side by side."""
-    parts = [frame[f"c{i}"].str.strip_chars().str.strip_chars('"') for i in columns]
-    cells = [rows[0][i].strip().strip('"') for i in columns]
-    joined, cell = parts[0], cells[0]
-    if len(parts) == 2 and (":" in cells[0]) != (":" in cells[1]):
-        if ":" in cells[0]:
-            parts, cells = parts[::-1], cells[::-1]
-        joined, cell = parts[0] + " " + parts[1], " ".join(cells)
-    dated = bool(re.match(r"\d{4}|\d{1,2}\.\d{1,2}\.\d{4}", cell))
-    ns = _as_nanoseconds(ask, joined, cell)
-    seconds = (ns - ns[0]) * 1e-9
-    if not dated:
-        seconds = _over_midnight(seconds)
-    digits = re.search(r":\d\d[.,](\d+)", cell)
-    resolution = 10.0 ** -len(digits[1]) if digits else 1.0
-    return Times(seconds, resolution, moment(cell) if dated else None)
-
-
-def _as_nanoseconds(ask: Ask, column: pl.Series, cell: str) -> NDArray[np.int64]:
-    column = column.str.replace(r"(:\d\d),", "${1}.").str.replace("T", " ", literal=True)
-    column = column.str.replace_all("/", "-", literal=True)
-    date = "%d.%m.%Y" if re.match(r"\d{1,2}\.", cell) else "%Y-%m-%d"
-    clock = " %H:%M:%S%.f" if ":" in cell else ""
-    zone = "%#z" if re.search(r":\d\d(?:[.,]\d+)?(?:Z|[+-]\d\d)", cell) else ""
-    if not re.match(r"\d{4}|\d{1,2}\.\d", cell):
-        column = "1970-01-01 " + column
-    if zone:
-        column = column.str.replace(r"Z$", "+00:00")
-    parsed = column.str.to_datetime(date + clock + zone, time_unit="ns", strict=False)
-    if parsed.null_count():
-        row = parsed.is_null().arg_true()[0]
-        raise DamagedFile(f"the time stamp of row {row + 1} cannot be read", where=str(ask.path))
-    return np.asarray(parsed.dt.epoch("ns").to_numpy(), dtype=np.int64)
-
-
-def _over_midnight(seconds: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return times of day that go on rising past midnight."""
-    falls = np.flatnonzero(np.diff(seconds) < -_DAY_S / 2)
-    if not len(falls):
-        return seconds
-    days = np.zeros(len(seconds))
-    days[falls + 1] = _DAY_S
-    return np.asarray(seconds + np.cumsum(days))
