@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from contents.simulate import amplitude_for, comb
+from calibration.simulate import amplitude_for, comb
 from scipy.optimize import least_squares
 
 from straypath.capture.capture import Channel

@@ -2,37 +2,36 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import special
 
 from straypath.contents.cosine_bins import cosine_bins
+from straypath.contents.lines import absent_lines, frequency_of, root_sum, seen_lines, total_of
 from straypath.contents.long_record import fit_long
 from straypath.contents.nominal import HIGHEST_HZ, system_probabilities
 from straypath.contents.one_thread import on_one_thread
-from straypath.contents.records import Line, MainsComb
+from straypath.contents.records import MainsComb
 from straypath.contents.reduction import Reduced, reduce_rate
 from straypath.contents.search import Found, search
 from straypath.contents.short_record import fit_short
 from straypath.contents.short_search import search_short
 from straypath.contents.systems import SYSTEMS, MainsSystem, systems_for
-from straypath.quantity import Quantity, UpperLimit
+from straypath.quantity import UpperLimit
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from straypath.capture.capture import Channel
     from straypath.contents.fit import CombFit
-    from straypath.contents.systems import FloatArray
-    from straypath.quantity import Reading
 
 ORDERS = 40
 # From here on the floor is read beside the lines; below, it needs a model.
 LONG_CYCLES = 20.0
 # Up to here the system is weighed with a prior on frequency and harmonics.
 FEW_CYCLES = 4.0
+FEWEST_SAMPLES = 16
 # A record this much above the highest order's frequency still shows it.
 NYQUIST_SHARE = 0.47
 
@@ -76,15 +75,29 @@ def mains_comb(
     >>> comb.nominal_hz, round(comb.frequency_hz.value, 2)
     (50.0, 49.98)
     """
-    systems = systems_for(mains)
+    systems = tuple(s for s in systems_for(mains) if s.nominal_hz < NYQUIST_SHARE * rate_hz)
+    if not any(s.weight > 0.1 for s in systems):
+        return _no_reading("The rate is too low to hold a mains frequency.", false_alarm_rate)
+    if len(channel) < FEWEST_SAMPLES:
+        return _no_reading("Too few samples to read anything from.", false_alarm_rate)
     finding = _find(channel, rate_hz, systems, progress)
+    if finding.mean_square == 0.0:
+        return _no_reading("The record never changes.", false_alarm_rate)
     if finding.fit is None:
-        return _too_short(finding, false_alarm_rate)
+        return replace(
+            _no_reading(finding.assumptions[0], false_alarm_rate),
+            nominal_hz=finding.system.nominal_hz,
+            nominal_probability=finding.probability,
+        )
     present = finding.p_value < false_alarm_rate and bool(finding.fit.seen.any())
     scale = channel.scale
     fit = finding.fit
-    lines = _seen_lines(fit, scale) if present else _absent_lines(finding, fit, scale)
-    total = _total(fit, lines, scale) if present else UpperLimit(_root_sum(lines))
+    lines = (
+        seen_lines(fit, scale)
+        if present
+        else absent_lines(fit, finding.system, finding.duration_s, scale)
+    )
+    total = total_of(fit, lines, scale) if present else UpperLimit(root_sum(lines))
     power = float(np.sum(np.abs(fit.phasors[fit.seen]) ** 2)) / 2
     return MainsComb(
         present=present,
@@ -92,7 +105,7 @@ def mains_comb(
         p_value=finding.p_value,
         nominal_hz=finding.system.nominal_hz,
         nominal_probability=finding.probability,
-        frequency_hz=_frequency(fit) if present else None,
+        frequency_hz=frequency_of(fit) if present else None,
         rms=total,
         share=min(1.0, power / finding.mean_square) if present and finding.mean_square > 0 else 0.0,
         lines=lines,
@@ -135,6 +148,8 @@ def _find_long(
 ) -> _Finding:
     usual = [s.nominal_hz for s in systems if s.weight > 0.1]
     reduced = reduce_rate(channel.raw, rate_hz, 1.02 * ORDERS * max(usual), progress)
+    if reduced.mean_square == 0.0:
+        return _Finding(1.0, systems[0], 0.0, None, 0.0, 0.0, ())
     found = search(reduced, systems)
     system, f0, probability = _choose(found, systems)
     if system.nominal_hz > 1.1 * max(usual):
@@ -173,7 +188,7 @@ def _find_short(
     if cycles < FEW_CYCLES:
         bins = cosine_bins(samples, rate_hz, HIGHEST_HZ)
         probabilities = system_probabilities(bins, systems)
-    if cycles < 1.0 or len(samples) < 16:
+    if cycles < 1.0:
         best = int(np.argmax(probabilities)) if probabilities is not None else 0
         chance = float(probabilities[best]) if probabilities is not None else 1.0
         return _Finding(
@@ -181,7 +196,7 @@ def _find_short(
             systems[best],
             chance,
             None,
-            0.0,
+            float(np.var(samples)),
             len(samples) / rate_hz,
             ("Shorter than one cycle: no reading, only which supply it would be.",),
         )
@@ -235,95 +250,15 @@ def _assumptions(systems: tuple[MainsSystem, ...], orders: int) -> tuple[str, ..
     )
 
 
-def _frequency(fit: CombFit) -> Quantity:
-    half = float(special.stdtrit(fit.frequency_dof, 0.975)) * fit.frequency_u_hz
-    f = fit.frequency_hz
-    return Quantity(f, fit.frequency_u_hz, f - half, f + half)
-
-
-def _seen_lines(fit: CombFit, scale: float) -> tuple[Line, ...]:
-    return tuple(_line(fit, _frequency(fit), i, scale) for i in range(len(fit.phasors)))
-
-
-def _line(fit: CombFit, f0: Quantity, i: int, scale: float) -> Line:
-    amplitude = float(np.abs(fit.phasors[i]))
-    sd = float(np.sqrt(fit.variance[i]))
-    times = float(special.stdtrit(fit.dof[i], 0.975))
-    seen = bool(fit.seen[i])
-    size = abs(scale) / np.sqrt(2)
-    phase = None
-    rms: Reading = UpperLimit(_upper(amplitude, sd) * times / 1.96 * size)
-    if seen:
-        rms = Quantity(
-            amplitude * size,
-            sd * size,
-            max(0.0, amplitude - times * sd) * size,
-            (amplitude + times * sd) * size,
-        )
-        u = float(np.hypot(sd / amplitude, (i + 1) * np.sqrt(fit.turn_variance)))
-        angle = float(np.angle(fit.phasors[i] * np.sign(scale)))
-        phase = Quantity(angle, u, angle - times * u, angle + times * u)
-    return Line(i + 1, f0.scaled(i + 1), rms, phase, seen, float(fit.floor[i] * scale**2))
-
-
-def _upper(amplitude: float, sd: float) -> float:
-    """95 % limit on an amplitude: what a flat prior on the phasor leaves.
-
-    |a|²/σ² is then noncentral chi-square with two degrees about |Â|²/σ²; for Â = 0 the limit is
-    the Rayleigh quantile 2.45 σ.
-    """
-    return sd * float(np.sqrt(special.chndtrix(0.95, 2, (amplitude / sd) ** 2)))
-
-
-def _absent_lines(finding: _Finding, fit: CombFit, scale: float) -> tuple[Line, ...]:
-    """Limits for a comb at an unknown frequency: a larger line would have stood out.
-
-    The largest of n Rayleigh amplitudes stays below σ sqrt(2 ln(n/0.05)) in 95 %; a line must
-    exceed that by 1.64 σ to do so in 95 %.
-    """
-    system = finding.system
-    centre, lines = system.nominal_hz, []
-    for i in range(len(fit.phasors)):
-        k = i + 1
-        cells = 1.0 + k * (system.high_hz - system.low_hz) * finding.duration_s
-        sds = np.sqrt(2 * np.log(cells / 0.05)) + 1.645
-        limit = float(sds * np.sqrt(fit.variance[i]) * abs(scale) / np.sqrt(2))
-        spread = (system.high_hz - system.low_hz) / np.sqrt(12)
-        f = Quantity(centre, spread, system.low_hz, system.high_hz).scaled(k)
-        lines.append(Line(k, f, UpperLimit(limit), None, False, float(fit.floor[i] * scale**2)))
-    return tuple(lines)
-
-
-def _root_sum(lines: tuple[Line, ...]) -> float:
-    return float(
-        np.sqrt(sum(line.rms.upper**2 for line in lines if isinstance(line.rms, UpperLimit)))
-    )
-
-
-def _total(fit: CombFit, lines: tuple[Line, ...], scale: float) -> Reading:
-    """All seen orders together: the root of the sum of squares, with its uncertainty."""
-    seen = fit.seen
-    if not seen.any():
-        return UpperLimit(_root_sum(lines))
-    amplitude = np.abs(fit.phasors[seen])
-    rms = float(np.sqrt(np.sum(amplitude**2) / 2))
-    u = float(np.sqrt(np.sum(amplitude**2 * fit.variance[seen]))) / (2 * rms)
-    weight: FloatArray = amplitude**2 * fit.variance[seen]
-    dof = float(np.sum(weight) ** 2 / np.sum(weight**2 / fit.dof[seen]))
-    half = float(special.stdtrit(dof, 0.975)) * u
-    s = abs(scale)
-    return Quantity(rms * s, u * s, max(0.0, rms - half) * s, (rms + half) * s)
-
-
-def _too_short(finding: _Finding, false_alarm_rate: float) -> MainsComb:
+def _no_reading(why: str, false_alarm_rate: float) -> MainsComb:
     return MainsComb(
         present=False,
         false_alarm_rate=false_alarm_rate,
         p_value=1.0,
-        nominal_hz=finding.system.nominal_hz,
-        nominal_probability=finding.probability,
+        nominal_hz=None,
+        nominal_probability=0.0,
         frequency_hz=None,
         rms=None,
         share=0.0,
-        assumptions=finding.assumptions,
+        assumptions=(why,),
     )

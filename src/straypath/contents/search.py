@@ -151,7 +151,7 @@ def search(reduced: Reduced, systems: tuple[MainsSystem, ...]) -> Found:
     P(false alarm) = 1 - Π (1 - p_i/w_i) to first order min(p_i/w_i), with Σ w_i = 1.
     """
     usual = [s.high_hz for s in systems if s.weight > 0.1]
-    highest = min(ORDERS * max(usual), 0.45 * reduced.rate_hz)
+    highest = min(ORDERS * max(usual), 0.49 * reduced.rate_hz)
     spectrum = spectrum_of(reduced, highest)
     total = sum(s.weight for s in systems)
     smallest, candidates = 1.0, []
@@ -180,7 +180,8 @@ def _peaks(
     spectrum: Spectrum, low_hz: float, high_hz: float, highest_hz: float
 ) -> list[tuple[float, float]]:
     """Return (frequency, chance of such a peak anywhere in the band) of the highest peaks."""
-    if high_hz > highest_hz:
+    high_hz = min(high_hz, highest_hz)
+    if high_hz <= low_hz:
         return []
     f, s = spectrum.frequency_hz, spectrum.power
     first, last = np.searchsorted(f, [low_hz, high_hz])

@@ -28,6 +28,7 @@ class Shape:
 
 # Half of the belief on white, the rest spread evenly over corners (in ratio) and both slopes.
 CORNERS_HZ = tuple(float(c) for c in np.geomspace(6.0, 6000.0, 9))
-SHAPES = (Shape(0.0, 0, 0.5),) + tuple(
-    Shape(corner, power, 0.25 / len(CORNERS_HZ)) for power in (1, 2) for corner in CORNERS_HZ
+SHAPES = (
+    Shape(0.0, 0, 0.5),
+    *(Shape(corner, power, 0.25 / len(CORNERS_HZ)) for power in (1, 2) for corner in CORNERS_HZ),
 )

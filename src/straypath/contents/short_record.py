@@ -85,7 +85,7 @@ def _newton(
 ) -> tuple[float, float]:
     """One step of frequency with the amplitudes of the given orders projected out."""
     nudge = 1e-4 / bins.duration_s / float(numbers.max())
-    pull, stiffness = 0.0, 0.0
+    pull, stiffness = 0.0, 1e-300
     for half in (0, 1):
         root = np.sqrt(shape.density(bins.frequency_hz[half]))
         table = bins.columns(f_hz * numbers, half)

@@ -48,9 +48,9 @@ class MainsSystem:
 
 
 # Ranges of 50 and 60 Hz: measurement range of IEC 61000-4-30 class A. Railway: 16.5 to 17.0 Hz
-# (EN 50163, from memory). 400 Hz: the steady band 393 to 407 Hz (MIL-STD-704, from memory). The usual spread is
-# common practice: large grids stay within some 0.05 Hz, and 0.15 Hz also covers small ones.
-# The weights are ours: a bench is next to a 50 or 60 Hz supply unless somebody says otherwise.
+# (EN 50163, from memory). 400 Hz: the steady band 393 to 407 Hz (MIL-STD-704, from memory). The
+# usual spread is common practice: large grids stay within some 0.05 Hz, and 0.15 Hz also covers
+# small ones. The weights are ours: a bench is next to 50 or 60 Hz unless somebody says otherwise.
 HZ_16_7 = MainsSystem(16.7, 16.5, 17.0, 0.1, 0.02)
 HZ_50 = MainsSystem(50.0, 42.5, 57.5, 0.15, 0.48)
 HZ_60 = MainsSystem(60.0, 51.0, 69.0, 0.15, 0.48)

@@ -1,0 +1,28 @@
+"""Two things timed in turn, A B A B …, so that a drifting machine spoils neither."""
+
+from __future__ import annotations
+
+import statistics
+import time
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+def ratio(one: Callable[[], object], other: Callable[[], object], turns: int = 7) -> float:
+    """Median of time(one) / time(other) over the turns, after a warm-up of each."""
+    one()
+    other()
+    return statistics.median(_seconds(one) / _seconds(other) for _ in range(turns))
+
+
+def _seconds(call: Callable[[], object]) -> float:
+    start = time.perf_counter()
+    call()
+    return time.perf_counter() - start
+
+
+def row(what: str, value: float, bound: str, fits: bool) -> str:
+    """One line of the table."""
+    return f"{what:58s} {value:7.2f}   bound {bound:9s} {'holds' if fits else 'MISSED'}"
