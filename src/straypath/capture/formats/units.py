@@ -6,24 +6,13 @@ import re
 from typing import TYPE_CHECKING
 
 from straypath.errors import InputError
+from straypath.units import PREFIXES
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-# SI prefixes, BIPM SI brochure, 9th edition, table 7; "u" is the usual stand-in for µ.
-PREFIXES: Mapping[str, float] = {
-    "p": 1e-12,
-    "n": 1e-9,
-    "u": 1e-6,
-    "µ": 1e-6,
-    "μ": 1e-6,
-    "m": 1e-3,
-    "": 1.0,
-    "k": 1e3,
-    "K": 1e3,
-    "M": 1e6,
-    "G": 1e9,
-}
+# What people write for micro when µ is not at hand, and for kilo when they shout.
+_PREFIXES: Mapping[str, float] = {**PREFIXES, "u": 1e-6, "\u03bc": 1e-6, "K": 1e3}
 
 # Symbols that take a prefix.
 _SYMBOLS: Mapping[str, str] = {
@@ -139,8 +128,8 @@ def parse_unit(text: str) -> tuple[str, float] | None:
         return _WHOLE[text]
     if text in _SYMBOLS:
         return _SYMBOLS[text], 1.0
-    if text[:1] in PREFIXES and text[1:] in _SYMBOLS:
-        return _SYMBOLS[text[1:]], PREFIXES[text[0]]
+    if text[:1] in _PREFIXES and text[1:] in _SYMBOLS:
+        return _SYMBOLS[text[1:]], _PREFIXES[text[0]]
     word = _WORDS.get(text.lower())
     return parse_unit(word) if word else None
 
