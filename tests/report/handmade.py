@@ -165,6 +165,7 @@ CASES = {
         f0=60.004, density=1e-5, orders=40,
     ),
     "counts": lambda: examination({1: (412.0, 0.0), 3: (30.0, 1.0)}, unit="", density=0.8),
+    "long unit": lambda: examination({1: (4e4, 0.0)}, unit="ADC counts", density=2.0),
     "small current": lambda: examination(
         {1: (2.1e-9, 0.0), 5: (0.8e-9, 0.3)}, unit="A", density=2e-10, rate=2000.0, seconds=20.0
     ),

@@ -31,13 +31,13 @@ def test_no_text_meets_another_or_leaves_the_sheet(case):
     assert len(boxes) > 20
     sheet = figure.bbox
     for text, box in boxes:
-        assert box.x0 >= sheet.x0 + 4, text
+        assert box.x0 >= sheet.x0 + look.EDGE + look.RIBBON + 8, text
         assert box.x1 <= sheet.x1 - 4, text
         assert box.y0 >= sheet.y0, text
         assert box.y1 <= sheet.y1, text
     for (one, a), (other, b) in combinations(boxes, 2):
         # A few pixels may be shared: boxes include spaces and the room around the letters.
-        apart = a.x1 <= b.x0 + 3 or b.x1 <= a.x0 + 3 or a.y1 <= b.y0 + 3 or b.y1 <= a.y0 + 3
+        apart = a.x1 <= b.x0 + 3 or b.x1 <= a.x0 + 3 or a.y1 <= b.y0 + 2 or b.y1 <= a.y0 + 2
         assert apart, (one, other)
 
 

@@ -76,6 +76,14 @@ def test_names_its_input_and_its_checksum(tmp_path):
     assert machine.document(made)["inputs"] == [expected]
 
 
+def test_names_both_files_of_a_pair(tmp_path):
+    for name in ("a.cfg", "a.DAT", "b.dat", "a.csv"):
+        (tmp_path / name).write_bytes(b"x")
+    made = CASES["short"]()
+    made = replace(made, capture=replace(made.capture, path=tmp_path / "a.cfg"))
+    assert [i["name"] for i in machine.document(made)["inputs"]] == ["a.cfg", "a.DAT"]
+
+
 def test_several_files_make_a_list():
     document = machine.document(CASES["short"]())
     assert len(strict(machine.text([document, document], several=True))) == 2

@@ -39,7 +39,9 @@ def test_nothing_found_is_a_limit_never_a_reading():
 
 def test_nothing_to_be_read_says_why():
     made = CASES["nothing found"]()
-    found = replace(made.channels[0].mains, rms=None, nominal_hz=None, assumptions=("Nothing moves.",))
+    found = replace(
+        made.channels[0].mains, rms=None, nominal_hz=None, assumptions=("Nothing moves.",)
+    )
     assert plain(sentences.conclusion(found, "V")) == "Nothing moves."
     assert plain(sentences.brief(found, "V")) == "No reading"
 

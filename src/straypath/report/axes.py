@@ -9,7 +9,7 @@ from matplotlib.patheffects import withStroke
 from matplotlib.ticker import FixedLocator, NullLocator
 from matplotlib.transforms import Bbox
 
-from straypath.report.look import CHART, PIXEL_PT, face
+from straypath.report.look import CHART, CHART_X, COLUMN_X, PIXEL_PT, face
 from straypath.wording import NARROW, Scale, decimal_places, fixed
 
 if TYPE_CHECKING:
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 TICK = 5.0
 """Length of a tick [px]."""
+_BESIDE = 56.0  # room for a label on the left of a chart [px]
 
 
 def bare(sheet: Sheet, chart: Axes, *, bottom: bool = True) -> None:
@@ -54,6 +55,36 @@ def ticks(chart: Axes, axis: str, at: Sequence[float], labels: Sequence[str]) ->
     target.set_ticks(list(at), labels=list(labels))
     for label in target.get_ticklabels():
         label.set_parse_math(False)
+
+
+def value_ticks(sheet: Sheet, chart: Axes, at: Sequence[float], labels: Sequence[str]) -> None:
+    """Set the ticks of a value axis; a unit too long to stand beside its number goes above."""
+    units = list(dict.fromkeys(text.partition(NARROW)[2] for text in labels if _has_unit(text)))
+    if len(units) == 1 and max(sheet.width(text, CHART) for text in labels) > _BESIDE:
+        labels = [text.removesuffix(NARROW + units[0]) for text in labels]
+        chart.annotate(
+            units[0],
+            (0, 1),
+            ((COLUMN_X - CHART_X) * PIXEL_PT, 9 * PIXEL_PT),
+            xycoords="axes fraction",
+            textcoords="offset points",
+            color=sheet.palette.quiet,
+            fontsize=face().points(CHART),
+            fontfamily=list(face().families),
+            parse_math=False,
+            annotation_clip=False,
+        )
+    ticks(chart, "y", at, labels)
+
+
+def room_above(sheet: Sheet, unit: str) -> float:
+    """Return the space to leave above a chart [px]: more where the unit will stand there."""
+    widest = sheet.width(f"1000{NARROW}{Scale.of(1e-3, unit).unit}", CHART)
+    return 28.0 if widest > _BESIDE else 14.0
+
+
+def _has_unit(text: str) -> bool:
+    return not text.rpartition(NARROW)[2][:1].isdigit() and NARROW in text
 
 
 def halo(sheet: Sheet) -> list[Any]:

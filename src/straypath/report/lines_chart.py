@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.ticker import FixedLocator
 
 from straypath.quantity import Quantity, UpperLimit
-from straypath.report.axes import bare, decades, ticks
+from straypath.report.axes import bare, decades, room_above, ticks, value_ticks
 from straypath.report.look import CHART, CHART_WIDTH, CHART_X, COLUMN_X, PIXEL_PT
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ _HEIGHT = 150.0
 def draw_lines(sheet: Sheet, found: ChannelContents) -> None:
     """Draw the comb of one channel line by line from the sheet's `y` on."""
     lines = chosen(found.mains)
-    sheet.y += 14
+    sheet.y += room_above(sheet, found.channel.unit)
     chart = sheet.chart(CHART_X, CHART_WIDTH, _HEIGHT)
     bare(sheet, chart)
     low, high = _range(lines)
@@ -33,7 +33,7 @@ def draw_lines(sheet: Sheet, found: ChannelContents) -> None:
     chart.set_ylim(low, high)
     chart.set_xlim(-0.6, len(lines) - 0.4)
     chart.yaxis.minorticks_off()
-    ticks(chart, "y", *decades(low, high, found.channel.unit, most=5))
+    value_ticks(sheet, chart, *decades(low, high, found.channel.unit, most=5))
     chart.xaxis.set_major_locator(FixedLocator(range(len(lines))))
     ticks(chart, "x", list(range(len(lines))), [str(line.order) for line in lines])
     for place, line in enumerate(lines):

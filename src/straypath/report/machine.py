@@ -26,6 +26,14 @@ if TYPE_CHECKING:
 
 SCHEMA: Final = "straypath-examine/1"
 
+# SigMF and COMTRADE (IEEE C37.111) keep a description and the samples in two files.
+_PARTNERS: Final = {
+    ".sigmf-meta": (".sigmf-data",),
+    ".sigmf-data": (".sigmf-meta",),
+    ".cfg": (".dat",),
+    ".dat": (".cfg",),
+}
+
 
 def document(examination: Examination) -> dict[str, Any]:
     """Return the document of one examination as plain dicts, lists, texts and numbers."""
@@ -61,7 +69,17 @@ def text(documents: Iterable[dict[str, Any]], *, several: bool = False) -> str:
 
 
 def _files(capture: Capture) -> list[Path]:
-    return [capture.path] if capture.path and capture.path.is_file() else []
+    """Return the files that a capture was read from: one, or the two that belong together."""
+    path = capture.path
+    if path is None or not path.is_file():
+        return []
+    partners = _PARTNERS.get(path.suffix.lower(), ())
+    others = [
+        other
+        for other in sorted(path.parent.iterdir() if partners else ())
+        if other.stem == path.stem and other.suffix.lower() in partners and other.is_file()
+    ]
+    return [path, *others]
 
 
 def _input(path: Path) -> dict[str, str]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straypath.report.axes import bare, steps, ticks, value_labels
+from straypath.report.axes import bare, steps, ticks, value_labels, value_ticks
 from straypath.report.look import CHART, CHART_WIDTH, CHART_X, COLUMN_X, PIXEL_PT
 from straypath.report.reduce import outline, synthesis
 from straypath.wording import NARROW, Scale, decimal_places, fixed
@@ -142,7 +142,7 @@ def _draw_stretch(
     chart.set_ylim(bottom, top)
     chart.set_xlim(0, max(stop - start - 1, 1) / rate_hz)
     at = steps(bottom, top, 3)
-    ticks(chart, "y", at, value_labels(at, found.channel.unit))
+    value_ticks(sheet, chart, at, value_labels(at, found.channel.unit))
     if bottom < 0 < top:
         chart.axhline(0, color=palette.rule, linewidth=PIXEL_PT, zorder=0)
     _time_ticks(chart, clock, zoomed=unlike is not None)

@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straypath.quantity import UpperLimit
-from straypath.report.axes import Labels, bare, decades, steps, ticks, value_labels
+from straypath.report.axes import (
+    Labels,
+    bare,
+    decades,
+    room_above,
+    steps,
+    ticks,
+    value_labels,
+    value_ticks,
+)
 from straypath.report.look import CHART, CHART_WIDTH, CHART_X, COLUMN_X, PIXEL_PT
 from straypath.report.reduce import between_lines
 from straypath.report.sentences import floor_density
@@ -32,7 +41,7 @@ def draw_spectrum(sheet: Sheet, found: ChannelContents, rate_hz: float) -> None:
     """Draw the spectrum of one channel and its comb from the sheet's `y` on."""
     top_hz = _top(found.mains, rate_hz)
     noise = between_lines(found.channel, rate_hz, found.stretch, found.mains, top_hz=top_hz)
-    sheet.y += 14
+    sheet.y += room_above(sheet, found.channel.unit)
     chart = sheet.chart(CHART_X, CHART_WIDTH, _HEIGHT)
     bare(sheet, chart)
     low, high = _range(found.mains, noise)
@@ -40,7 +49,7 @@ def draw_spectrum(sheet: Sheet, found: ChannelContents, rate_hz: float) -> None:
     chart.set_ylim(low, high)
     chart.set_xlim(0, top_hz)
     chart.yaxis.minorticks_off()
-    ticks(chart, "y", *decades(low, high, found.channel.unit, most=6))
+    value_ticks(sheet, chart, *decades(low, high, found.channel.unit, most=6))
     at = steps(0, top_hz, 6)
     ticks(chart, "x", at, value_labels(at, "Hz"))
     if at[-1] > 0.97 * top_hz:
