@@ -78,6 +78,17 @@ def test_stamps_decide_when_there_is_no_rate(tmp_path, wave):
         read(make.write(tmp_path, cfg, body))
 
 
+@pytest.mark.parametrize("bits", [16, 32])
+def test_a_counter_that_begins_anew_is_carried_on(tmp_path, wave, bits):
+    start = 0 if bits == 16 else 2**32 - 100_000
+    cfg = make.configuration("BINARY", [(RATE_HZ, 2000)])
+    body = make.data("BINARY", (STAMPS_US + start) % 2**bits, [wave])
+    capture = read(make.write(tmp_path, cfg, body))
+    assert (capture.stamps.backwards, capture.stamps.gaps) == (0, ())
+    assert capture.stamps.worst_error_s <= 0.51e-6
+    assert any(str(2**bits) in note for note in capture.notes)
+
+
 def test_a_rate_without_stamps(tmp_path, wave):
     cfg = make.configuration("ASCII", [(RATE_HZ, 2000)])
     capture = read(make.write(tmp_path, cfg, make.data("ASCII", np.full(2000, -1), [wave])))

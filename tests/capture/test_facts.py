@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 
+from straypath.capture.formats import READERS
 from straypath.capture.formats.facts import VOCABULARY, fact_of, gather, moment
 from straypath.capture.formats.units import parse_number, parse_unit, split_unit, user_unit
 
@@ -129,3 +132,24 @@ def test_date_and_clock_are_joined():
 def test_units_given_by_the_user():
     assert user_unit("mV") == ("V", 1e-3)
     assert user_unit("furlong") == ("furlong", 1.0)
+
+
+# --- the page that promises all this --------------------------------------------------------
+
+PAGE = (Path(__file__).parents[2] / "docs" / "formats.md").read_text(encoding="utf-8")
+
+
+def test_every_key_that_the_page_names_is_understood():
+    table = PAGE.partition("| fact | keys |")[2].partition("A value that can")[0]
+    rows = [line.split("|")[2] for line in table.splitlines() if line.count("|") == 3]
+    keys = [
+        key.strip(" `")
+        for row in rows[1:]
+        for key in re.sub(r"\(.*\)", "", row).partition(":")[0].replace(";", ",").split(",")
+    ]
+    assert len(keys) > 30
+    assert [key for key in keys if not fact_of(key)[0]] == []
+
+
+def test_every_reader_is_on_the_page():
+    assert [r.name for r in READERS if f"`{r.name}`" not in PAGE] == []

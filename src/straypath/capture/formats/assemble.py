@@ -57,12 +57,15 @@ def to_capture(
     times: Times | None = None,
     stamps: Stamps | None = None,
     notes: Sequence[str] = (),
+    without_unit: str = "the unit is not stated: numbers are taken as they stand",
 ) -> Capture:
     """Return the capture that columns, stamps and facts make up, or say what is missing."""
     said = [*notes, *facts.notes]
     _check_lengths(ask, columns)
     rate_hz, stamps = _rate(ask, facts, times, stamps, said)
     channels = _channels(ask, columns, facts, said)
+    if not any(channel.unit for channel in channels):
+        said.append(without_unit)
     return Capture(
         channels=channels,
         rate_hz=rate_hz,
@@ -137,8 +140,6 @@ def _channels(
             kept.append(_channel(ask, column, facts))
     if not kept:
         raise DamagedFile("holds only empty or NaN values", where=str(ask.path))
-    if not any(channel.unit for channel in kept):
-        said.append("the unit is not stated: numbers are taken as they stand")
     return tuple(_distinct(kept))
 
 

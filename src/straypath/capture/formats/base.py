@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     from straypath.capture.capture import Capture
 
 
+FULL_SCALE_NOTE = "values are fractions of full scale"
+
+
 @dataclass(frozen=True)
 class Ask:
     """What to read, and the facts that the user adds to what the file says.

@@ -39,6 +39,8 @@ _NO_TIME = 0xFFFFFFFF
 _MOST_STAMPS = 20_000_000  # more would take too much memory only to be checked
 _MOST_MARKS = 1 << 28  # bytes of samples that are searched for marks of missing values
 _BLOCK = 1 << 20
+_TURNS = (1 << 16, 1 << 32)
+_ROUNDING = 2.0  # steps of the stamps
 
 
 def refusal(head: bytes, path: Path) -> str:
@@ -182,7 +184,18 @@ def _times(record: Record, stamps: NDArray[Any], notes: list[str]) -> Times | No
     if np.any(seconds == _NO_TIME) or not np.any(seconds):
         return None
     step = float(record.cfg.time_base) * float(record.cfg.timemult)
-    return Times(seconds * step, step) if step > 0 else None
+    return Times(_unwound(seconds, notes) * step, step) if step > 0 else None
+
+
+def _unwound(stamps: NDArray[np.float64], notes: list[str]) -> NDArray[np.float64]:
+    """Return stamps that go on where a counter of 16 or 32 bits began anew."""
+    steps = np.diff(stamps)
+    falls = steps[steps < 0]
+    for turn in _TURNS:
+        if len(falls) and np.all(np.abs(falls + turn - np.median(steps)) <= _ROUNDING):
+            notes.append(f"the time stamps begin anew at {turn}: they are carried on")
+            return np.asarray(stamps + turn * np.concatenate([[0], np.cumsum(steps < 0)]))
+    return stamps
 
 
 def _acquisition(record: Record) -> Acquisition:

@@ -8,7 +8,7 @@ import numpy as np
 
 from straypath.capture.capture import Acquisition
 from straypath.capture.formats.assemble import Column, to_capture
-from straypath.capture.formats.base import Ask, Reader, optional, translated
+from straypath.capture.formats.base import FULL_SCALE_NOTE, Ask, Reader, optional, translated
 from straypath.capture.formats.facts import Facts
 from straypath.capture.formats.lazy import BlockSamples
 from straypath.errors import DamagedFile
@@ -70,8 +70,7 @@ def read_sound(ask: Ask, name: str, notes: list[str]) -> Capture:
         if info.frames:
             columns[0].raw[info.frames - 1 :]  # a file that is cut short shows it here
         facts = Facts(rate_hz=float(info.samplerate), acquisition=Acquisition(bits=bits))
-    notes.append("values are fractions of full scale")
-    return to_capture(ask, columns, facts, reader=name, notes=notes)
+    return to_capture(ask, columns, facts, reader=name, notes=notes, without_unit=FULL_SCALE_NOTE)
 
 
 def _column(

@@ -14,7 +14,7 @@ import numpy as np
 
 from straypath.capture.capture import Acquisition
 from straypath.capture.formats.assemble import Column, to_capture
-from straypath.capture.formats.base import Ask, Reader, translated
+from straypath.capture.formats.base import FULL_SCALE_NOTE, Ask, Reader, translated
 from straypath.capture.formats.facts import Facts
 from straypath.capture.formats.lazy import BlockSamples
 from straypath.errors import DamagedFile, InputError
@@ -69,8 +69,7 @@ def read(ask: Ask) -> Capture:
         columns = _columns(ask, found)
     bits = found.bits if found.code == _PCM else None
     facts = Facts(rate_hz=float(found.rate_hz), acquisition=Acquisition(bits=bits))
-    notes.append("values are fractions of full scale")
-    return to_capture(ask, columns, facts, reader="wav", notes=notes)
+    return to_capture(ask, columns, facts, reader="wav", notes=notes, without_unit=FULL_SCALE_NOTE)
 
 
 def _find(file: BinaryIO, path: Path, notes: list[str]) -> _Layout:
