@@ -120,8 +120,14 @@ def test_random_bytes_behind_a_mark(folder, start, rest):
     holds(folder / "random", start + rest, rate_hz=1000)
 
 
+types = st.one_of(
+    st.text(max_size=4),
+    st.sampled_from(["a", "i2", ">f4", "c8", "int", "float128", "i2,i2", "M8[s]", "<i3", "2i2"]),
+)
+
+
 @steady
-@given(content=st.binary(max_size=64), dtype=st.text(max_size=4), channels=st.integers(-1, 5))
+@given(content=st.binary(max_size=64), dtype=types, channels=st.integers(-1, 5))
 def test_random_raw(folder, content, dtype, channels):
     holds(folder / "random", content, rate_hz=1000, dtype=dtype, channels=channels)
 

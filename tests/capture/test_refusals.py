@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import bz2
+import gzip
+import lzma
 import os
 from contextlib import suppress
 from itertools import chain
@@ -134,6 +137,12 @@ def test_junk_is_refused_and_every_reader_says_why(put):
         read(put(junk))
     for reader in READERS:
         assert reader.title in str(caught.value)
+
+
+@pytest.mark.parametrize("pack", [gzip, bz2, lzma], ids=["gzip", "bz2", "xz"])
+def test_compressed_files_have_to_be_unpacked(put, pack):
+    with pytest.raises(FormatRefused, match="Unpack it"):
+        read(put(pack.compress(TABLE.encode())))
 
 
 def test_an_unknown_format_name_lists_the_known(put):

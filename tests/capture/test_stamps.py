@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from hypothesis.extra import numpy as hnp
 
 from straypath.capture.formats.stamps import even_grid, tidy_rate
 from straypath.errors import DamagedFile
@@ -95,6 +96,18 @@ def test_a_gap_never_changes_the_rate(n, where, missing):
     assert interval == pytest.approx(1.0, rel=1e-9)
     assert [g.index for g in stamps.gaps] == [cut]
     assert stamps.gaps[0].missing_s == pytest.approx(missing, rel=1e-6)
+
+
+@given(
+    hnp.arrays(np.float64, st.integers(2, 60), elements=st.floats(width=64)), st.floats(1e-12, 1e3)
+)
+def test_any_stamps_give_a_rate_or_one_line(times, resolution):
+    try:
+        interval, stamps = even_grid(times, resolution)
+    except DamagedFile:
+        return
+    assert 0 < interval < np.inf
+    assert 0 <= stamps.worst_error_s < np.inf
 
 
 def test_only_rounding_is_tidied():

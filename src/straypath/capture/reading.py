@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from straypath.capture.formats.base import Reader
 
 _HEAD = 4096
+_PACKED = (b"\x1f\x8b", b"BZh", b"\xfd7zXZ", b"PK\x03\x04", b"7z\xbc\xaf", b"\x28\xb5\x2f\xfd")
 
 
 def read(
@@ -108,6 +109,10 @@ def _reader(ask: Ask, head: bytes, name: str | None) -> Reader:
     known = next((reader for reader, why in refusals.items() if not why), None)
     if ask.dtype is not None and (known is None or not known.by_signature):
         return by_name["raw"]
+    if known is None and head.startswith(_PACKED):
+        raise FormatRefused(
+            "is a compressed file", where=str(ask.path), advice="Unpack it and read what is inside."
+        )
     if known is None:
         why = "; ".join(f"{reader.title}: {reason}" for reader, reason in refusals.items())
         raise FormatRefused("is of no known format", where=str(ask.path), advice=f"Tried {why}.")

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 _BLOCK = 1 << 16  # fits the cache, so that the passes below cost little
 _MOST_GAPS = 1000
+_LARGEST = 1e100  # seconds; anything beyond, or NaN, is no time
 
 
 def even_grid(
@@ -43,7 +44,7 @@ def even_grid(
     told from jitter.
     """
     n = len(times_s)
-    if not math.isfinite(float(times_s.min()) + float(times_s.max())):
+    if not (abs(float(times_s.min())) < _LARGEST and abs(float(times_s.max())) < _LARGEST):
         raise DamagedFile("the time column has holes", where=where, advice=_FIX)
     span = float(times_s[-1]) - float(times_s[0])
     steps = np.diff(times_s)
@@ -54,6 +55,8 @@ def even_grid(
     backwards = int(np.count_nonzero(steps <= 0)) if lowest <= 0 else 0
     bounds = [0, *(int(e) for e in edges), n]
     interval = _slope(times_s, bounds) or usual
+    if interval <= 0:
+        raise DamagedFile("the time column does not run forward", where=where, advice=_FIX)
     worst = max(_spread(times_s[a:b], interval) for a, b in pairwise(bounds))
     gaps = tuple(Gap(int(i), float(steps[i - 1]) - interval) for i in edges[:_MOST_GAPS])
     return interval, Stamps(worst, resolution_s, gaps, backwards)

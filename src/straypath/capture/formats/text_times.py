@@ -25,11 +25,13 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     import polars as pl
+    from numpy.typing import NDArray
 
     from straypath.capture.formats.base import Ask
     from straypath.capture.formats.text_dialect import Dialect
     from straypath.capture.formats.text_header import Header
 
+_LARGEST = 1e100  # beyond this, a column is no time
 _EPOCH_S = (9e8, 4.2e9)  # 1998 to 2103: seconds since 1970 that a clock of today can give
 
 
@@ -127,17 +129,26 @@ def _is_time(name: str, unit: str) -> bool:
 
 
 def _is_count(frame: pl.DataFrame, index: int) -> bool:
-    head = frame[f"c{index}"].head(1000).to_numpy()
-    return bool(np.all(np.diff(head) == 1.0) and head[0] == np.floor(head[0]))
+    """Whether a column rises by whole ones."""
+    first, steps = _first_steps(frame, index)
+    return bool(len(steps) and np.all(steps == 1.0) and first == np.floor(first))
 
 
 def _is_ramp(frame: pl.DataFrame, index: int) -> bool:
     """Whether a column rises in even steps."""
-    if len(frame) < 4:
+    _, steps = _first_steps(frame, index)
+    if len(steps) < 3:
         return False
-    steps = np.diff(frame[f"c{index}"].head(1000).to_numpy())
     usual = float(np.median(steps))
     return usual > 0 and bool(np.all(np.abs(steps - usual) < 0.02 * usual))
+
+
+def _first_steps(frame: pl.DataFrame, index: int) -> tuple[float, NDArray[np.float64]]:
+    """Return the first value of a column and its first steps; none when one is no number."""
+    head = frame[f"c{index}"].head(1000).to_numpy()
+    if not np.all(np.abs(head) < _LARGEST):
+        return 0.0, np.empty(0)
+    return float(head[0]), np.diff(head)
 
 
 def _refuse_spectrum(ask: Ask, name: str, unit: str) -> None:
