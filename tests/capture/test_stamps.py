@@ -35,6 +35,14 @@ def test_many_gaps_do_not_spoil_the_rate():
     assert len(stamps.gaps) == 20
 
 
+def test_thousands_of_gaps_are_counted_in_bounded_time_and_the_first_are_listed():
+    t = np.arange(200_000) / 1000 + np.cumsum(np.arange(200_000) % 50 == 49) * 0.7
+    interval, stamps = even_grid(t, 1e-6)
+    assert interval == pytest.approx(1e-3, rel=1e-6)
+    assert len(stamps.gaps) == 1000
+    assert stamps.gaps[-1].missing_s == pytest.approx(0.7, rel=1e-6)
+
+
 def test_jitter_is_measured_not_called_a_gap():
     rng = np.random.default_rng(7)
     jitter = rng.uniform(-0.2e-3, 0.2e-3, 20_000)

@@ -202,6 +202,22 @@ def test_polars_writes_what_we_read(tmp_path, wave):
     np.testing.assert_array_equal(capture.channels[0].raw[:], wave)
 
 
+def test_a_long_table_is_read_in_pieces_that_join(tmp_path):
+    path = tmp_path / "long.csv"
+    u = np.arange(400_000) * 7 % 1001
+    pl.DataFrame({"time (s)": np.arange(400_000) / 1000, "u (mV)": u}).write_csv(path)
+    channel = read(path).channels[0]
+    assert not isinstance(channel.raw, np.ndarray)
+    np.testing.assert_array_equal(channel.raw[:], u)
+    np.testing.assert_array_equal(np.concatenate([b for _, b in channel.blocks(70_001)]), u)
+    for start in range(0, 400_000, 9_973):
+        np.testing.assert_array_equal(
+            channel.raw[start : start + 50_000 : 3], u[start : start + 50_000 : 3]
+        )
+    with pytest.raises(ValueError, match="read-only"):
+        channel.raw[0:10][0] = 1
+
+
 def test_numpy_writes_what_we_read(tmp_path, wave):
     path = tmp_path / "out.txt"
     np.savetxt(path, np.c_[np.arange(2000) / 1000, wave], header="time (s) u (mV)")

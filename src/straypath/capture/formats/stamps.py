@@ -43,44 +43,67 @@ def even_grid(
     feign); a lone missing sample in a record whose stamps jitter by half an interval is not
     told from jitter.
     """
-    n = len(times_s)
-    if not (abs(float(times_s.min())) < _LARGEST and abs(float(times_s.max())) < _LARGEST):
+    first, last = float(times_s[0]), float(times_s[-1])
+    if not (abs(first) < _LARGEST and abs(last) < _LARGEST):
         raise DamagedFile("the time column has holes", where=where, advice=_FIX)
-    span = float(times_s[-1]) - float(times_s[0])
-    steps = np.diff(times_s)
-    usual = _usual_step(steps, span / (n - 1), resolution_s, where)
-    threshold = max(1.5 * usual, usual + 1.01 * resolution_s) + 4 * np.spacing(abs(times_s[-1]))
-    lowest, highest = float(steps.min()), float(steps.max())
-    edges = np.flatnonzero(steps > threshold) + 1 if highest > threshold else np.empty(0, int)
-    backwards = int(np.count_nonzero(steps <= 0)) if lowest <= 0 else 0
-    bounds = [0, *(int(e) for e in edges), n]
+    usual = _usual_step(times_s, resolution_s, where)
+    threshold = max(1.5 * usual, usual + 1.01 * resolution_s) + 4 * np.spacing(abs(last))
+    edges, backwards = _scan(times_s, threshold, where)
+    missing = times_s[edges] - times_s[edges - 1]
+    if len(edges) > _MOST_GAPS:  # closed with the usual step: one stretch instead of thousands
+        closed = np.zeros(len(times_s))
+        closed[edges] = missing - usual
+        times_s, bounds = times_s - np.cumsum(closed), [0, len(times_s)]
+    else:
+        bounds = [0, *(int(e) for e in edges), len(times_s)]
     interval = _slope(times_s, bounds) or usual
     if interval <= 0:
         raise DamagedFile("the time column does not run forward", where=where, advice=_FIX)
     worst = max(_spread(times_s[a:b], interval) for a, b in pairwise(bounds))
-    gaps = tuple(Gap(int(i), float(steps[i - 1]) - interval) for i in edges[:_MOST_GAPS])
+    gaps = tuple(
+        Gap(int(i), float(m) - interval) for i, m in zip(edges[:_MOST_GAPS], missing, strict=False)
+    )
     return interval, Stamps(worst, resolution_s, gaps, backwards)
 
 
 _FIX = "Repair or remove the time column, or give --rate."
 
 
-def _usual_step(steps: NDArray[np.float64], mean: float, resolution_s: float, where: str) -> float:
+def _usual_step(times_s: NDArray[np.float64], resolution_s: float, where: str) -> float:
     """Return a first guess of the interval that gaps cannot spoil."""
-    if len(steps) > 4 * _BLOCK:  # a look at four places is enough for a guess
-        at = np.linspace(0, len(steps) - _BLOCK, 4).astype(int)
-        sample = np.concatenate([steps[i : i + _BLOCK] for i in at])
-    else:
-        sample = steps
-    usual = float(np.median(sample))
+    n = len(times_s)
+    places = (0,) if n <= 4 * _BLOCK else np.linspace(0, n - _BLOCK, 4).astype(int)
+    length = n if n <= 4 * _BLOCK else _BLOCK  # a look at four places is enough for a guess
+    with np.errstate(over="ignore", invalid="ignore"):
+        steps = np.concatenate([np.diff(times_s[i : i + length]) for i in places])
+    if not np.all(np.abs(steps) < _LARGEST):
+        raise DamagedFile("the time column has holes", where=where, advice=_FIX)
+    usual = float(np.median(steps))
     if usual <= 2 * resolution_s:  # coarse stamps stand still and jump: only a mean tells
-        low, high = np.percentile(sample, [0.0, 99.9])
-        kept = sample[(sample >= low) & (sample <= high)]
-        usual = float(kept.mean())
-    usual = usual if usual > 0 else mean
+        usual = float(steps[steps <= np.percentile(steps, 99.9)].mean())
+    usual = usual if usual > 0 else (float(times_s[-1]) - float(times_s[0])) / (n - 1)
     if not (usual > 0 and math.isfinite(usual)):
         raise DamagedFile("the time column does not run forward", where=where, advice=_FIX)
     return usual
+
+
+def _scan(
+    times_s: NDArray[np.float64], threshold: float, where: str
+) -> tuple[NDArray[np.intp], int]:
+    """Return the samples before which a gap lies, and how often time does not advance."""
+    edges: list[NDArray[np.intp]] = [np.empty(0, np.intp)]
+    backwards = 0
+    for start in range(0, len(times_s) - 1, _BLOCK):
+        with np.errstate(over="ignore", invalid="ignore"):
+            steps = np.diff(times_s[start : start + _BLOCK + 1])
+            low, high = float(steps.min()), float(steps.max())
+        if not (abs(low) < _LARGEST and abs(high) < _LARGEST):
+            raise DamagedFile("the time column has holes", where=where, advice=_FIX)
+        if high > threshold:
+            edges.append(np.flatnonzero(steps > threshold) + start + 1)
+        if low <= 0:
+            backwards += int(np.count_nonzero(steps <= 0))
+    return np.concatenate(edges), backwards
 
 
 def _slope(times_s: NDArray[np.float64], bounds: list[int]) -> float:
@@ -94,9 +117,8 @@ def _slope(times_s: NDArray[np.float64], bounds: list[int]) -> float:
         for start in range(0, length, _BLOCK):
             part = times_s[a + start : min(a + start + _BLOCK, b)] - origin
             # einsum stays on this thread, where a dot product would wake all of BLAS's.
-            along += float(np.einsum("i,i->", _RAMP[: len(part)], part)) + (start - middle) * float(
-                part.sum()
-            )
+            ramped = float(np.einsum("i,i->", _RAMP[: len(part)], part))
+            along += ramped + (start - middle) * float(part.sum())
         weight += length * (length * length - 1) / 12
     return along / weight if weight else 0.0
 
@@ -107,10 +129,10 @@ _RAMP = np.arange(_BLOCK, dtype=np.float64)
 def _spread(times_s: NDArray[np.float64], interval: float) -> float:
     """Return the largest distance from an even grid laid midway through one stretch [s]."""
     low, high = math.inf, -math.inf
-    origin = float(times_s[0])
+    origin, even = float(times_s[0]), _RAMP * interval
     for start in range(0, len(times_s), _BLOCK):
-        part = times_s[start : start + _BLOCK] - origin
-        part -= (_RAMP[: len(part)] + start) * interval
+        part = times_s[start : start + _BLOCK] - (origin + start * interval)
+        part -= even[: len(part)]
         low, high = min(low, float(part.min())), max(high, float(part.max()))
     return (high - low) / 2
 

@@ -10,6 +10,8 @@ import numpy as np
 
 from straypath.capture.formats.assemble import Column, to_capture
 from straypath.capture.formats.base import Ask, Reader
+from straypath.capture.formats.lazy import BlockSamples
+from straypath.capture.formats.shapes import frozen
 from straypath.capture.formats.text_dialect import decode_head, find_dialect, split
 from straypath.capture.formats.text_header import read_header
 from straypath.capture.formats.text_times import find_times
@@ -19,12 +21,13 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     import polars as pl
+    from numpy.typing import NDArray
 
-    from straypath.capture.capture import Capture
+    from straypath.capture.capture import Capture, Samples
     from straypath.capture.formats.text_dialect import Dialect
     from straypath.capture.formats.text_header import Header
 
-_HEADS = (1 << 13, 1 << 17, 1 << 21)  # a short look is mostly enough, and costs the least
+_HEADS = (1 << 12, 1 << 17, 1 << 21)  # a short look is mostly enough, and costs the least
 _ENOUGH = 20  # rows in a row that make a table without doubt
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0e-\x19\x1b-\x1f\ufffd]")
 
@@ -51,7 +54,7 @@ def read(ask: Ask) -> Capture:
         for line in lines[dialect.first_line : dialect.first_line + dialect.rows]
     ]
     found = find_times(ask, frame, rows, dialect=dialect, header=header, notes=notes)
-    columns = _columns(frame, dialect, header, found.used)
+    columns = _columns(ask.path, frame, dialect=dialect, header=header, used=found.used)
     # In a text header "scale" and "offset" speak of a display, not of the numbers.
     facts = replace(header.facts, scale=None, offset=None)
     return to_capture(ask, columns, facts, reader="text", times=found.times, notes=notes)
@@ -83,14 +86,29 @@ def _look(path: Path) -> tuple[list[str], Dialect]:
     return lines, dialect
 
 
-def _columns(frame: pl.DataFrame, dialect: Dialect, header: Header, used: set[int]) -> list[Column]:
+def _columns(
+    path: Path, frame: pl.DataFrame, *, dialect: Dialect, header: Header, used: set[int]
+) -> list[Column]:
     columns = []
     for index, kind in enumerate(dialect.kinds):
         if kind in ("number", "missing") and index not in used:
-            raw = np.asarray(frame[f"c{index}"].to_numpy(), dtype=np.float64)
-            raw.flags.writeable = False
+            raw = _samples(path, frame[f"c{index}"])
             columns.append(Column(header.names[index], raw, header.units[index]))
     return columns
+
+
+def _samples(path: Path, column: pl.Series) -> Samples:
+    """Return the numbers of a column as an array; a long one stays in the pieces it came in.
+
+    Joining the pieces would need the memory twice, and a third of the time that parsing took.
+    """
+    if column.n_chunks() == 1:
+        return frozen(column.to_numpy())
+
+    def fetch(start: int, stop: int) -> NDArray[np.float64]:
+        return column.slice(start, stop - start).to_numpy()
+
+    return BlockSamples(path, "a text table", len(column), np.dtype(np.float64), fetch)
 
 
 READER = Reader("text", "delimited text", refusal, read, by_signature=False)
