@@ -5,7 +5,7 @@ VENV   := .venv
 BIN    := $(VENV)/bin
 READY  := $(VENV)/.ready
 
-.PHONY: setup demo test check bench calibrate clean
+.PHONY: setup demo test check docs bench calibrate clean
 
 setup: $(READY)
 
@@ -32,6 +32,10 @@ check: $(READY)
 	$(BIN)/mypy
 	$(BIN)/lint-imports --no-cache
 	$(BIN)/python tools/house_rules.py
+
+# Pages and pictures that are made from what the program prints.
+docs: $(READY)
+	$(BIN)/python tools/write_docs.py
 
 bench: $(READY)
 	$(BIN)/python -m benchmarks

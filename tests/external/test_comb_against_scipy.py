@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from calibration.simulate import amplitude_for, comb
 from scipy.optimize import least_squares
 
+from calibration.simulate import amplitude_for, comb
 from straypath.capture.capture import Channel
 from straypath.contents.comb import mains_comb
 

@@ -16,11 +16,16 @@ if TYPE_CHECKING:
     from straypath.contents.cosine_bins import CosineBins
     from straypath.contents.systems import FloatArray, MainsSystem
 
-# Amplitude of order k against the fundamental: scale · 2/k, one of these scales.
+# Amplitude of order k against the fundamental: scale · 2/k, one of these scales; even orders
+# either as large as odd ones or a tenth of them, for most loads treat both half-waves alike.
 HARMONIC_SCALES = np.array([0.0, 0.003, 0.01, 0.03, 0.1, 0.3, 1.0])
+EVEN_SHARES = np.array([0.1, 1.0])
 # Variance of the fundamental over the variance of a bin's noise, even in the logarithm.
 SIGNAL_TO_NOISE = 10.0 ** np.arange(0.0, 14.1, 0.5)
-HIGHEST_HZ = 1200.0
+# Harmonics are allowed up to the first, bins are used up to the second frequency: what lies
+# between tells the noise, without which any wave could be explained exactly by either system.
+HIGHEST_HARMONIC_HZ = 1200.0
+HIGHEST_HZ = 6000.0
 NEAR = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])
 SPREAD = np.array([0.1, 0.3, 0.5, 0.7, 0.9])
 
@@ -38,7 +43,7 @@ def system_probabilities(bins: CosineBins, systems: tuple[MainsSystem, ...]) -> 
     Parameters
     ----------
     bins : CosineBins
-        Up to 1200 Hz.
+        Up to 6 kHz, as far as the rate allows.
     systems : tuple of MainsSystem
     """
     logs = np.array([_log_evidence(bins, s) + np.log(s.weight) for s in systems])
@@ -55,9 +60,12 @@ def _log_evidence(bins: CosineBins, system: MainsSystem) -> float:
     )
     near = np.exp(-0.5 * NEAR**2)
     share = np.concatenate([0.9 * near / near.sum(), np.full(len(SPREAD), 0.1 / len(SPREAD))])
-    orders = max(1, int(min(HIGHEST_HZ, 0.45 * bins.rate_hz) / system.nominal_hz))
+    orders = int(min(HIGHEST_HARMONIC_HZ, 0.45 * bins.rate_hz) / system.nominal_hz)
+    orders = max(1, min(orders, bins.count // 4))
     numbers = np.arange(1, orders + 1)
-    allowed = np.where(numbers == 1, 1.0, HARMONIC_SCALES[:, np.newaxis] * 2 / numbers)
+    share_of = np.where(numbers % 2 == 1, 1.0, EVEN_SHARES[:, np.newaxis])
+    scaled = HARMONIC_SCALES[:, np.newaxis, np.newaxis] * share_of * 2 / numbers
+    allowed = np.where(numbers == 1, 1.0, scaled.reshape(-1, orders))
     logs = 0.0
     squares = 0.0
     for half in (0, 1):
@@ -67,8 +75,8 @@ def _log_evidence(bins: CosineBins, system: MainsSystem) -> float:
             ramp = bins.ramp[1] / np.linalg.norm(bins.ramp[1])
             y = y - ramp * (ramp @ y)
             lines = lines - ramp[:, np.newaxis] * (ramp @ lines)[:, np.newaxis, :]
-        scaled = lines[:, np.newaxis] * allowed[np.newaxis, :, np.newaxis, :]
-        u, s, _ = np.linalg.svd(scaled, full_matrices=False)
+        priors = lines[:, np.newaxis] * allowed[np.newaxis, :, np.newaxis, :]
+        u, s, _ = np.linalg.svd(priors, full_matrices=False)
         power = (np.swapaxes(u, -1, -2) @ y) ** 2
         gain = SIGNAL_TO_NOISE[:, np.newaxis] * s[..., np.newaxis, :] ** 2
         logs = logs - 0.5 * np.sum(np.log1p(gain), axis=-1)

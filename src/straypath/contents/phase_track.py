@@ -105,8 +105,9 @@ def _smoothed(phase_rad: FloatArray, variance: float, times_s: FloatArray, ratio
     bands[1, 1:] = beside / ratio
     bands[0, 2:] = 1.0 / ratio
     factor = (linalg.cholesky_banded(bands), False)
+    # Phase advance over whole blocks: half a block beyond the outer centres at their slope.
     ends = np.zeros(n)
-    ends[-1], ends[0] = 1.0, -1.0
+    ends[[0, 1, -2, -1]] = (-1.5, 0.5, -0.5, 1.5)
     centre = np.full(n, -1.0 / n)
     centre[n // 2] += 1.0
     sample = np.linspace(0, n - 1, min(n, 16)).astype(int)
@@ -114,11 +115,13 @@ def _smoothed(phase_rad: FloatArray, variance: float, times_s: FloatArray, ratio
     probes[sample, np.arange(len(sample))] = 1.0
     solved = linalg.cho_solve_banded(factor, np.column_stack([phase_rad, ends, centre, probes]))
     track = solved[:, 0]
-    span = 2 * np.pi * float(times_s[-1] - times_s[0])
+    span = 2 * np.pi * float(times_s[-1] - times_s[0]) * n / (n - 1)
+    # A walk strays from its slope: in phase by s/5 over half a block, at either end.
+    advance_variance = variance * (float(ends @ solved[:, 1]) + 0.4 * ratio)
     return Track(
         phase_rad=track,
-        frequency_hz=float(track[-1] - track[0]) / span,
-        frequency_u_hz=float(np.sqrt(variance * (ends @ solved[:, 1]))) / span,
+        frequency_hz=float(ends @ track) / span,
+        frequency_u_hz=float(np.sqrt(advance_variance)) / span,
         variance=float(variance * np.mean(solved[sample, 3 + np.arange(len(sample))])),
         centre_variance=float(variance * (centre @ solved[:, 2])),
         wanders=True,

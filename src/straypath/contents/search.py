@@ -38,6 +38,7 @@ CANNOT_MATTER = 5.0
 # A further order must stand out this far to speak for a frequency: among the dozens of
 # frequencies and orders that are compared, chance reaches 9 but not 14 (e^-14 = 1e-6).
 STANDS_OUT = 14.0
+FEWEST_PLACES = 8
 # What a line counts for at most when frequencies are weighed: it is then beyond doubt, and the
 # last digits of its height must not outvote the prior.
 ENOUGH_OVER_FLOOR = 60.0
@@ -91,6 +92,18 @@ class Spectrum:
         top = np.argsort(self.power)[-LEAKING:]
         return self.frequency_hz[top], self.power[top]
 
+    def leakage_at(self, at_hz: FloatArray) -> FloatArray:
+        """What the strongest lines put under frequencies through the sides of the taper.
+
+        A Hann taper keeps 1 / (π d (d² - 1)) of an amplitude d bins away; a moving line leaks
+        more, hence the factor of ten in power. Within two bins it is the line itself.
+        """
+        where_hz, power = self.strongest
+        d = np.abs(where_hz - at_hz[:, np.newaxis]) / self.bin_hz
+        far = np.maximum(d, 2.0)
+        kept = np.where(d > 2.0, 10.0 / (np.pi * far * (far**2 - 1.0)) ** 2, 0.0)
+        return np.asarray(np.max(power * kept, axis=1))
+
     def floor_beside(self, at_hz: float) -> tuple[float, float]:
         """Return (density, degrees of freedom) of the floor beside a frequency."""
         index = round(at_hz / self.bin_hz)
@@ -109,14 +122,14 @@ class Spectrum:
         f, s = f[keep], s[keep]
         each = 2.0 * self.stretches / HANN_BINS_PER_DEGREE
         rough = float(np.median(s)) / np.log(2)
+        quiet = self.leakage_at(f) < 0.1 * rough
+        if quiet.sum() >= FEWEST_PLACES:
+            f, s = f[quiet], s[quiet]
         for _ in range(2):
             value, dof = read_floor(f, s, at_hz, each)
             shape = np.maximum(value, rough) * np.maximum(1.0, at_hz / f) ** 2
-            line = s > LINE_OVER_FLOOR * shape
-            if not line.any() or line.sum() > len(s) // 2:
-                break
-            quiet = ~(line | np.roll(line, 1) | np.roll(line, -1))
-            if quiet.sum() < 6:
+            quiet = s <= LINE_OVER_FLOOR * shape
+            if quiet.all() or quiet.sum() < FEWEST_PLACES:
                 break
             f, s = f[quiet], s[quiet]
         return value, dof
@@ -268,17 +281,5 @@ def _over_floor(spectrum: Spectrum, at_hz: float) -> float:
     if top in (first, last - 1):
         return 0.0
     floor, _ = spectrum.floor_beside(at_hz)
-    return float(s[top] / (floor + _leakage(spectrum, float(f[top]))) * spectrum.stretches)
-
-
-def _leakage(spectrum: Spectrum, at_hz: float) -> float:
-    """What the strongest lines put under a frequency through the sides of the taper.
-
-    A Hann taper keeps 1 / (π d (d² - 1)) of an amplitude d bins away; a moving line leaks more,
-    hence the factor of ten in power.
-    """
-    where_hz, power = spectrum.strongest
-    d = np.abs(where_hz - at_hz) / spectrum.bin_hz
-    far = d > 2.0
-    kept = 1.0 / (np.pi * d[far] * (d[far] ** 2 - 1.0))
-    return float(10.0 * np.max(power[far] * kept**2, initial=0.0))
+    leaked = float(spectrum.leakage_at(f[top : top + 1])[0])
+    return float(s[top] / (floor + leaked) * spectrum.stretches)

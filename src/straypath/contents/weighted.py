@@ -17,6 +17,11 @@ if TYPE_CHECKING:
     from straypath.contents.systems import FloatArray
 
 
+# Orders closer than a cycle per record cannot be told apart; this keeps their table solvable, and
+# their variances say what they are worth.
+NUDGE = 1e-9
+
+
 @dataclass(frozen=True)
 class Solution:
     """All orders at one frequency under one shape.
@@ -78,7 +83,9 @@ class Lines:
             root = np.sqrt(density)
             table = self.tables[half] / root[:, np.newaxis]
             y = bins.values[half] / root
-            factor = linalg.cholesky(table.T @ table, lower=True)
+            gram = table.T @ table
+            gram[np.diag_indices_from(gram)] *= 1.0 + NUDGE
+            factor = linalg.cholesky(gram, lower=True)
             coefficients = linalg.cho_solve((factor, True), table.T @ y)
             unfolded = linalg.solve_triangular(factor, np.eye(len(factor)), lower=True)
             residual = y - table @ coefficients
