@@ -50,7 +50,7 @@ def test_claims_of_50_or_60_hz_are_right(cell):
     assert nominal.run(cell, DRAWS).right_share >= 0.95
 
 
-@pytest.mark.parametrize("cell", [c for c in backgrounds.cells(cycles=(10, 50))], ids=str)
+@pytest.mark.parametrize("cell", backgrounds.cells(cycles=(10, 50)), ids=str)
 def test_intervals_hold_in_real_backgrounds(cell):
     row = backgrounds.run(cell, 100)
     # 100 draws of 90 %: two standard deviations are 6 %.

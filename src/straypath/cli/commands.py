@@ -48,6 +48,9 @@ FigurePath = Annotated[
     Parameter(metavar="PICTURE", help="Draw it: a file that ends in .png, .svg or .pdf."),
 ]
 Dark = Annotated[bool, Parameter(help="Draw light ink on dark paper.")]
+Unit = Annotated[
+    str | None, Parameter(metavar="UNIT", help="Unit of the numbers in the file, such as mV.")
+]
 Json = Annotated[bool, Parameter(help="Write JSON for other programs instead of the page.")]
 
 
@@ -79,9 +82,7 @@ def examine(
             help="Sample rate for a file that does not say: 50 kHz, '1 MHz' or plain hertz.",
         ),
     ] = None,
-    unit: Annotated[
-        str | None, Parameter(metavar="UNIT", help="Unit of the numbers in the file, such as mV.")
-    ] = None,
+    unit: Unit = None,
     dtype: Annotated[
         str | None,
         Parameter(metavar="TYPE", help="Type of one number in a raw binary file, such as int16."),

@@ -69,27 +69,36 @@ def smooth(phase_rad: FloatArray, variance: float, times_s: FloatArray) -> Track
     if n < 8:
         return flat
     second = np.diff(phase_rad, 2)
-    still = _log_likelihood(second, 0.0, variance)
-    ratios = 10.0 ** np.arange(-9.0, 4.1)
-    gains = [_log_likelihood(second, q, variance) - still for q in ratios]
-    best = ratios[int(np.argmax(gains))]
-    if 2 * max(gains) < WANDER_MUST_GAIN:
+    still, _ = _log_likelihood(second, 0.0, variance)
+    best = _best_ratio(second, variance, 10.0 ** np.arange(-9.0, 4.1))
+    if 2 * (_log_likelihood(second, best, variance)[0] - still) < WANDER_MUST_GAIN:
         return flat
-    between = best * 10.0 ** np.arange(-0.75, 0.76, 0.25)
-    gains = [_log_likelihood(second, q, variance) for q in between]
-    return _smoothed(phase_rad, variance, times_s, float(between[int(np.argmax(gains))]))
+    best = _best_ratio(second, variance, best * 10.0 ** np.arange(-0.75, 0.76, 0.25))
+    _, scatter = _log_likelihood(second, best, variance)
+    return _smoothed(phase_rad, scatter, times_s, best)
 
 
-def _log_likelihood(second: FloatArray, ratio: float, variance: float) -> float:
-    """Log likelihood of second differences with s = ratio · r, up to a constant."""
+def _best_ratio(second: FloatArray, variance: float, ratios: FloatArray) -> float:
+    gains = [_log_likelihood(second, float(q), variance)[0] for q in ratios]
+    return float(ratios[int(np.argmax(gains))])
+
+
+def _log_likelihood(second: FloatArray, ratio: float, variance: float) -> tuple[float, float]:
+    """Return (log likelihood of second differences for s = ratio · r, the r that it takes).
+
+    r is the variance that the floor explains or, where the phases scatter more (an unsteady
+    line, a floor with bursts), the larger one that fits best: scatter is no wander.
+    """
     n = len(second)
     bands = np.zeros((3, n))
     bands[2] = 6.0 + ratio
     bands[1, 1:] = -4.0
     bands[0, 2:] = 1.0
     factor = linalg.cholesky_banded(bands)
-    solved = linalg.cho_solve_banded((factor, False), second)
-    return float(-np.sum(np.log(factor[-1])) - second @ solved / (2 * variance))
+    square = float(second @ linalg.cho_solve_banded((factor, False), second))
+    scatter = max(variance, square / n)
+    log_likelihood = -np.sum(np.log(factor[-1])) - 0.5 * n * np.log(scatter)
+    return float(log_likelihood - square / (2 * scatter)), scatter
 
 
 def _smoothed(phase_rad: FloatArray, variance: float, times_s: FloatArray, ratio: float) -> Track:

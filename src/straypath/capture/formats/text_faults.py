@@ -23,7 +23,7 @@ _MOST_LOOKED_AT = 1000
 _AHEAD = 2000  # lines searched for a second table
 
 
-class NeedsCleaning(Exception):  # noqa: N818 – a signal between two passes, not an error
+class NeedsCleaning(Exception):
     """Cells are padded or comments stand between rows: only a cleaned copy can be read."""
 
 

@@ -175,6 +175,8 @@ _TENTH = 0.1
 def _common_step(distances: Floats, grain: float) -> float | None:
     """Return the common divisor of distances that are known to within a grain."""
     step = float(distances.min())
+    # Few distances fit a wrong grid by chance more easily, so they must fit it more closely.
+    near = _TENTH * min(1.0, len(distances) / 20)
     for _ in range(8):  # the remainders fall by half at least; eight reach any real gap
         if step < 8 * grain:  # below this the float's own rounding is the grid
             return None
@@ -182,7 +184,7 @@ def _common_step(distances: Floats, grain: float) -> float | None:
         # Each distance is a few steps, so that the mean step is known far better than one.
         better = float(distances.sum() / whole.sum())
         off = np.abs(distances / better - whole)
-        if float(off.max()) < _TENTH + grain / better:
+        if float(off.max()) < near + grain / better:
             return better
         rest = np.abs(distances - whole * step)
         step = float(rest[rest > max(grain, _TENTH * step)].min(initial=step / 2))
