@@ -23,7 +23,8 @@ PLACES = {
     "pocketsphinx_librivox_0870": (50.0, 120.0),
     "bsnb_sync_light_1": (46.7, 61.3),
 }
-AMPLITUDE_OVER_RMS = 0.5
+# Hum that dominates, as on a bench: weaker, and the voice itself is the stronger comb near 120 Hz.
+AMPLITUDE_OVER_RMS = 2.0
 
 
 @dataclass(frozen=True)
@@ -82,8 +83,8 @@ def run(cell: Cell, draws: int, seed: int = 1) -> Row:
         hits.append(line.rms.low <= true <= line.rms.high)
         widths.append(line.rms.high - line.rms.low)
         errors.append(line.rms.value - true)
-    # The ideal interval knows how far this reading really strays in this recording.
-    ideal = 2 * 1.96 * float(np.sqrt(np.mean(np.square(errors)))) if errors else np.nan
+    # The ideal interval knows how far readings stray in this recording: it just holds 95 %.
+    ideal = 2 * float(np.quantile(np.abs(errors), 0.95)) if errors else np.nan
     coverage = float(np.mean(hits)) if hits else np.nan
-    width = float(np.sqrt(np.mean(np.square(widths)))) / ideal if errors else np.nan
+    width = float(np.mean(widths)) / ideal if errors else np.nan
     return Row(cell, coverage, width, missed, draws)

@@ -6,13 +6,13 @@ frequency, wander, amplitudes, scatter between blocks) works on these few phasor
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy import fft
+from scipy import fft, special
 
-from straypath.contents.floor import read_floor
+from straypath.contents.floor import quiet_floor
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -25,9 +25,16 @@ ComplexArray = np.ndarray[Any, np.dtype[np.complex128]]
 # IEC 61000-4-30 measures in slots of 10 cycles; shorter ones where there are few.
 CYCLES_PER_BLOCK = 10
 FEWEST_CYCLES = 4
-# The floor is read from at most this many blocks, spread over the record: a thousand degrees
-# of freedom are enough.
-FLOOR_BLOCKS = 96
+# The floor is read from stretches of this many cycles, and from at most so many of them spread
+# over the record: a thousand degrees of freedom are enough.
+FLOOR_CYCLES = 40
+FLOOR_ROWS = 96
+FEWEST_ROWS = 4
+HANN_BINS_PER_DEGREE = 1.944
+# In the whole record's own bins, a line and its taper take this much to either side.
+CLEAR_OF_LINE_BINS = 2.5
+# Parts of the fundamental to both sides of an order from which its floor is read.
+REACH = 0.55
 # A block's fit takes away what lies within this many bins of an order.
 CLEAR_OF_ORDERS_BINS = 1.25
 
@@ -140,26 +147,88 @@ def _floor_under_orders(
     f0_hz: float,
     orders: int,
 ) -> tuple[FloatArray, FloatArray]:
-    """Return density and degrees of freedom under each order, from between the orders."""
+    """Return density and degrees of freedom under each order, from between the orders.
+
+    In a long record several blocks in a row are transformed together under a Hann taper: a
+    strong line that is no order of the comb, such as hum of another supply, then stays within its
+    own few bins. In a short one every block counts on its own, for the sake of certainty.
+    """
     count, length = rows.shape
-    chosen = np.unique(np.linspace(0, count - 1, min(count, FLOOR_BLOCKS)).astype(int))
+    together = max(1, round(FLOOR_CYCLES / (f0_hz * length / reduced.rate_hz)))
+    tapered = count >= FEWEST_ROWS * together
+    together = together if tapered else 1
+    first = np.linspace(0, count - together, min(count // together, FLOOR_ROWS)).astype(int)
+    chosen = first[:, np.newaxis] + np.arange(together)
     residual = rows[chosen].astype(np.float64) - projected[chosen] @ base.T
-    bin_hz = reduced.rate_hz / length
-    f = np.arange(1, length // 2) * bin_hz
-    power = np.mean(np.abs(fft.rfft(residual, axis=1)[:, 1 : length // 2]) ** 2, axis=0)
-    # The fit took a little from every bin: what it leaves of white noise is known exactly.
-    taken = np.sum(np.abs(fft.rfft(base, axis=0)[1 : length // 2]) ** 2, axis=1) / length
-    left = 1.0 - taken
+    taper = np.hanning(together * length) if tapered else np.ones(length)
+    power = np.mean(np.abs(fft.rfft(residual.reshape(len(first), -1) * taper)) ** 2, axis=0)
+    block_hz = reduced.rate_hz / length
+    f = np.arange(len(power)) * block_hz / together
     away = np.abs(f / f0_hz - np.round(f / f0_hz)) * f0_hz
-    use = (away > CLEAR_OF_ORDERS_BINS * bin_hz) & (left > 0.5)
-    f = f[use]
-    density = 2 * power[use] / left[use] / (reduced.rate_hz * length) / reduced.response(f) ** 2
+    clear = CLEAR_OF_ORDERS_BINS * block_hz + (1.5 * block_hz / together if tapered else 0.0)
+    use = (away > clear) & (f > block_hz / 2) & (f < 0.49 * reduced.rate_hz)
+    f, away = f[use], away[use]
+    # What the fit took from a bin: the two nearest orders' share of a block's resolution.
+    left = 1.0 - np.sinc(away / block_hz) ** 2 - np.sinc((f0_hz - away) / block_hz) ** 2
+    density = 2 * power[use] / left / (reduced.rate_hz * float(taper @ taper))
+    density /= reduced.response(f) ** 2
+    dof_each = 2.0 * len(first) / (HANN_BINS_PER_DEGREE if tapered else 1.0)
+    floor, dof = _floors(f, density, f0_hz, orders, dof_each)
+    return np.maximum(floor, _least(rows[chosen], reduced)), dof
+
+
+def with_floor_of_whole(
+    blocks: Blocks, reduced: Reduced, duration_s: float, f0_hz: float, phasors: ComplexArray
+) -> Blocks:
+    """Read the floor of a record of few blocks again, from all that a fit leaves of it.
+
+    The whole record resolves 1/T: nothing of the floor is lost to the blocks, and a line that
+    is no order of the comb keeps to itself.
+
+    Parameters
+    ----------
+    f0_hz, phasors : float, array, shape (orders,)
+        The comb that was found.
+    """
+    orders = len(phasors)
+    numbers = np.arange(1, orders + 1)
+    n = len(reduced.samples)
+    t = reduced.first_s + np.arange(n) / reduced.rate_hz
+    t -= (duration_s - 1 / reduced.full_rate_hz) / 2
+    weighted = phasors * reduced.response(numbers * f0_hz)
+    residual = reduced.samples - (_powers(np.exp(2j * np.pi * f0_hz * t), orders) @ weighted).real
+    straight = np.linspace(-1.0, 1.0, n)
+    residual -= residual.mean()
+    residual -= straight * float(residual @ straight / (straight @ straight))
+    taper = np.hanning(n)
+    bin_hz = reduced.rate_hz / n
+    power = np.abs(fft.rfft(residual * taper)) ** 2
+    f = np.arange(len(power)) * bin_hz
+    away = np.abs(f / f0_hz - np.round(f / f0_hz)) * f0_hz
+    use = (away > CLEAR_OF_LINE_BINS * bin_hz) & (f > 1.5 * bin_hz) & (f < 0.49 * reduced.rate_hz)
+    density = 2 * power[use] / (reduced.rate_hz * float(taper @ taper))
+    density /= reduced.response(f[use]) ** 2
+    floor, dof = _floors(f[use], density, f0_hz, orders, 2.0 / HANN_BINS_PER_DEGREE)
+    floor = np.maximum(floor, _least(reduced.samples, reduced))
+    # The blocks know the floor better, except where a foreign line has leaked into them.
+    leaked = blocks.floor > floor * special.fdtri(blocks.floor_dof, dof, 0.99)
+    return replace(
+        blocks,
+        floor=np.where(leaked, floor, blocks.floor),
+        floor_dof=np.where(leaked, dof, blocks.floor_dof),
+    )
+
+
+def _floors(
+    f: FloatArray, density: FloatArray, f0_hz: float, orders: int, dof_each: float
+) -> tuple[FloatArray, FloatArray]:
     floor, dof = np.empty(orders), np.empty(orders)
-    # A record without any noise, such as a computed one, still gets a width: 240 dB down.
-    least = 1e-24 * float(np.mean(rows[chosen].astype(np.float64) ** 2)) / reduced.rate_hz
     for k in range(1, orders + 1):
-        near = np.abs(f - k * f0_hz) <= 0.55 * f0_hz
-        if not near.any():
-            near[np.argmin(np.abs(f - k * f0_hz))] = True
-        floor[k - 1], dof[k - 1] = read_floor(f[near], density[near], k * f0_hz, 2.0 * len(chosen))
-    return np.maximum(floor, least), dof
+        near = slice(*np.searchsorted(f, [(k - REACH) * f0_hz, (k + REACH) * f0_hz]))
+        floor[k - 1], dof[k - 1] = quiet_floor(f[near], density[near], k * f0_hz, dof_each)
+    return floor, dof
+
+
+def _least(samples: NDArray[Any], reduced: Reduced) -> float:
+    """A record without any noise, such as a computed one, still gets a width: 240 dB down."""
+    return 1e-24 * float(np.mean(np.square(samples, dtype=np.float64))) / reduced.rate_hz

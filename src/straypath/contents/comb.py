@@ -146,6 +146,9 @@ def _find_long(
     systems: tuple[MainsSystem, ...],
     progress: Callable[[float], None] | None,
 ) -> _Finding:
+    duration_s = len(channel) / rate_hz
+    # A few cycles of the railway's 16.7 Hz can't be told from a third of 50 Hz.
+    systems = tuple(s for s in systems if s.weight > 0.1 or duration_s * s.nominal_hz > LONG_CYCLES)
     usual = [s.nominal_hz for s in systems if s.weight > 0.1]
     reduced = reduce_rate(channel.raw, rate_hz, 1.02 * ORDERS * max(usual), progress)
     if reduced.mean_square == 0.0:
@@ -154,7 +157,6 @@ def _find_long(
     system, f0, probability = _choose(found, systems)
     if system.nominal_hz > 1.1 * max(usual):
         reduced = reduce_rate(channel.raw, rate_hz, 1.02 * ORDERS * system.nominal_hz, progress)
-    duration_s = len(channel) / rate_hz
     orders = _orders(f0, reduced)
     if duration_s * f0 >= LONG_CYCLES:
         fit = fit_long(reduced, duration_s, f0, orders)

@@ -9,6 +9,11 @@ import numpy as np
 if TYPE_CHECKING:
     from straypath.contents.systems import FloatArray
 
+# The three shapes together stay well within this factor of one power law near a frequency.
+FAR_BELOW = 0.25
+# A bin of a smooth floor exceeds 20 times its neighbours' median once in a million (2 degrees).
+FOREIGN_LINE = 20.0
+
 
 def neutral_weights(frequency_hz: FloatArray, at_hz: float, shape: FloatArray) -> FloatArray:
     """Return weights that read a white, 1/f or 1/f² floor at `at_hz` without bias.
@@ -45,23 +50,43 @@ def read_floor(
         Degrees of freedom of each density.
 
     The degrees of freedom of the weighted sum are Satterthwaite's: (Σ w s)²/Σ (w s)².
-    Negative weights can carry the sum below zero in a very uneven neighbourhood; the plain
-    mean then stands in, which is too high rather than too low where the floor falls.
+    Where the places lie to one side only, the weights extrapolate and may run far below a plain
+    power law; that then stands in.
     """
-    shape = _power_law(frequency_hz, density)
+    if len(density) == 0:
+        return 0.0, dof_each
+    shape, at_line = _power_law(frequency_hz, density, at_hz)
     weights = neutral_weights(frequency_hz, at_hz, shape)
     value = float(weights @ density)
-    if value <= 0.1 * float(np.median(density)):
-        return float(np.mean(density)), dof_each * len(density)
+    if value < FAR_BELOW * at_line:
+        return at_line, dof_each * len(density) / 2
     parts = weights * shape
     return value, dof_each * float(parts.sum() ** 2 / (parts @ parts))
 
 
-def _power_law(frequency_hz: FloatArray, density: FloatArray) -> FloatArray:
-    """The straight line through the logarithms, as a shape without level."""
+def quiet_floor(
+    frequency_hz: FloatArray, density: FloatArray, at_hz: float, dof_each: float
+) -> tuple[float, float]:
+    """Read the floor with other lines left out: bins far above the median of their neighbours."""
+    quiet = density < FOREIGN_LINE * np.median(density) if len(density) else np.ones(0, dtype=bool)
+    # The neighbours of a line's bins carry the skirts of its taper.
+    quiet &= np.roll(quiet, 1) & np.roll(quiet, -1)
+    if quiet.sum() < max(6, len(density) // 2):
+        quiet[:] = True
+    return read_floor(frequency_hz[quiet], density[quiet], at_hz, dof_each)
+
+
+def _power_law(
+    frequency_hz: FloatArray, density: FloatArray, at_hz: float
+) -> tuple[FloatArray, float]:
+    """The straight line through the logarithms: as a shape, and its level at a frequency."""
     if len(density) < 6:
-        return np.ones_like(density)
+        return np.ones_like(density), float(np.mean(density))
     x = np.log(frequency_hz)
-    x = x - x.mean()
+    middle = x.mean()
+    x = x - middle
     slope = float(x @ np.log(np.maximum(density, 1e-300)) / (x @ x))
-    return np.asarray(np.exp(np.clip(slope, -3.0, 1.0) * x))
+    slope = float(np.clip(slope, -3.0, 1.0))
+    shape = np.exp(slope * x)
+    level = float(np.mean(density / shape))
+    return np.asarray(shape), level * float(np.exp(slope * (np.log(at_hz) - middle)))

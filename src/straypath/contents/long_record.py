@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straypath.contents.blocks import fit_blocks
+from straypath.contents.blocks import fit_blocks, with_floor_of_whole
 from straypath.contents.fit import SEEN, CombFit, chance_of, widen_by_scatter
 from straypath.contents.phase_track import smooth
 from straypath.contents.records import Wander
@@ -28,6 +28,8 @@ UNWRAPS = 10.0
 JOINS_RAD = 0.5
 # Turns within a block below which a phasor loses less than 1e-5: (π 0.002)²/6.
 NO_LOSS = 0.002
+# Up to this many blocks the floor is better read from the whole record.
+FEW_BLOCKS = 16
 PIECES = 8
 # A line beside an order, or one that comes and goes out of step, stands out of the floor too. It
 # is no order of the comb unless its pieces agree at least this well (chance of such agreement).
@@ -58,6 +60,9 @@ def fit_long(reduced: Reduced, duration_s: float, f0_hz: float, orders: int) -> 
         if abs(fit.frequency_hz - f0_hz) < leak_free_hz:
             break
         f0_hz = fit.frequency_hz
+    if len(blocks.times_s) <= FEW_BLOCKS and fit.wander is None:
+        again = with_floor_of_whole(blocks, reduced, duration_s, fit.frequency_hz, fit.phasors)
+        return fit_phasors(again)
     return fit
 
 
