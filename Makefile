@@ -24,7 +24,7 @@ demo: $(READY)
 
 test: $(READY)
 	$(BIN)/python tools/fetch_recordings.py
-	$(BIN)/python -m pytest --numprocesses 2
+	$(BIN)/python -m pytest --numprocesses 2 --dist worksteal
 
 check: $(READY)
 	$(BIN)/ruff check .

@@ -89,11 +89,16 @@ def examine(
     ] = None,
     channels: Annotated[
         int | None,
-        Parameter(metavar="COUNT", help="How many channels a raw binary file interleaves."),
+        Parameter(
+            metavar="COUNT", help="How many channels a raw binary file or a flat array interleaves."
+        ),
     ] = None,
     dataset: Annotated[
         str | None,
-        Parameter(metavar="NAME", help="Which array of a file that holds several."),
+        Parameter(
+            metavar="NAME",
+            help="Which array of a file that holds several, or which section of a record with several rates.",
+        ),
     ] = None,
     format: Annotated[  # noqa: A002 – the word a person would use
         str | None,

@@ -39,6 +39,7 @@ CANNOT_MATTER = 5.0
 # frequencies and orders that are compared, chance reaches 9 but not 14 (e^-14 = 1e-6).
 STANDS_OUT = 14.0
 FEWEST_PLACES = 8
+FEWEST_DEGREES = 8.0
 # What a line counts for at most when frequencies are weighed: it is then beyond doubt, and the
 # last digits of its height must not outvote the prior.
 ENOUGH_OVER_FLOOR = 60.0
@@ -120,11 +121,20 @@ class Spectrum:
         s = self.power[first:last:PADDING]
         keep = np.abs(f - at_hz) > 3 * self.bin_hz
         f, s = f[keep], s[keep]
-        each = 2.0 * self.stretches / HANN_BINS_PER_DEGREE
         rough = float(np.median(s)) / np.log(2)
-        quiet = self.leakage_at(f) < 0.1 * rough
-        if quiet.sum() >= FEWEST_PLACES:
-            f, s = f[quiet], s[quiet]
+        clear = self.leakage_at(f) < 0.1 * rough
+        if clear.sum() >= FEWEST_PLACES:
+            floor = self._without_lines(f[clear], s[clear], at_hz, rough)
+            if floor[1] >= FEWEST_DEGREES:
+                return floor
+        # Too little is left: with the skirts the floor is read high, which only makes it harder
+        # for a weak line, whereas few degrees of freedom would hide a strong one.
+        return self._without_lines(f, s, at_hz, rough)
+
+    def _without_lines(
+        self, f: FloatArray, s: FloatArray, at_hz: float, rough: float
+    ) -> tuple[float, float]:
+        each = 2.0 * self.stretches / HANN_BINS_PER_DEGREE
         for _ in range(2):
             value, dof = read_floor(f, s, at_hz, each)
             shape = np.maximum(value, rough) * np.maximum(1.0, at_hz / f) ** 2
