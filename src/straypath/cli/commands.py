@@ -97,7 +97,7 @@ def examine(
         str | None,
         Parameter(
             metavar="NAME",
-            help="Which array of a file that holds several, or which section of a record with several rates.",
+            help="Which array of a file with several, or which section with its own rate.",
         ),
     ] = None,
     format: Annotated[  # noqa: A002 – the word a person would use
