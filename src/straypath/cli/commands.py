@@ -51,6 +51,13 @@ Dark = Annotated[bool, Parameter(help="Draw light ink on dark paper.")]
 Unit = Annotated[
     str | None, Parameter(metavar="UNIT", help="Unit of the numbers in the file, such as mV.")
 ]
+Rate = Annotated[
+    str | None,
+    Parameter(
+        metavar="RATE",
+        help="Sample rate for a file that does not say: 50 kHz, '1 MHz' or plain hertz.",
+    ),
+]
 Json = Annotated[bool, Parameter(help="Write JSON for other programs instead of the page.")]
 
 
@@ -75,13 +82,7 @@ def examine(
     json: Json = False,
     figure: FigurePath = None,
     dark: Dark = False,
-    rate: Annotated[
-        str | None,
-        Parameter(
-            metavar="RATE",
-            help="Sample rate for a file that does not say: 50 kHz, '1 MHz' or plain hertz.",
-        ),
-    ] = None,
+    rate: Rate = None,
     unit: Unit = None,
     dtype: Annotated[
         str | None,
