@@ -25,10 +25,11 @@ ComplexArray = np.ndarray[Any, np.dtype[np.complex128]]
 # IEC 61000-4-30 measures in slots of 10 cycles; shorter ones where there are few.
 CYCLES_PER_BLOCK = 10
 FEWEST_CYCLES = 4
+MANY_BLOCKS = 10_000
 # The floor is read from stretches of this many cycles, and from at most so many of them spread
 # over the record: a thousand degrees of freedom are enough.
 FLOOR_CYCLES = 40
-FLOOR_ROWS = 96
+FLOOR_ROWS = 16
 FEWEST_ROWS = 4
 HANN_BINS_PER_DEGREE = 1.944
 # In the whole record's own bins, a line and its taper take this much to either side.
@@ -81,9 +82,13 @@ class Blocks:
 
 
 def block_count(duration_s: float, f0_hz: float) -> int:
-    """Return how many blocks to cut: 10 cycles each, or 10 blocks, but at least 4 cycles."""
+    """Return how many blocks to cut: 10 cycles each, or 10 blocks, but at least 4 cycles.
+
+    Hours of record get longer blocks, for the work goes with their number.
+    """
     cycles = duration_s * f0_hz
-    return int(max(cycles / CYCLES_PER_BLOCK, min(10.0, cycles / FEWEST_CYCLES)))
+    count = max(cycles / CYCLES_PER_BLOCK, min(10.0, cycles / FEWEST_CYCLES))
+    return int(count if count < MANY_BLOCKS else max(MANY_BLOCKS, count / 2.5))
 
 
 def fit_blocks(reduced: Reduced, duration_s: float, f0_hz: float, orders: int) -> Blocks:
@@ -161,9 +166,11 @@ def _floor_under_orders(
     chosen = first[:, np.newaxis] + np.arange(together)
     residual = rows[chosen].astype(np.float64) - projected[chosen] @ base.T
     taper = np.hanning(together * length) if tapered else np.ones(length)
-    power = np.mean(np.abs(fft.rfft(residual.reshape(len(first), -1) * taper)) ** 2, axis=0)
+    tapered_rows = residual.reshape(len(first), -1) * taper
+    padded = fft.next_fast_len(len(taper), real=True)
+    power = np.mean(np.abs(fft.rfft(tapered_rows, padded)) ** 2, axis=0)
     block_hz = reduced.rate_hz / length
-    f = np.arange(len(power)) * block_hz / together
+    f = np.arange(len(power)) * reduced.rate_hz / padded
     away = np.abs(f / f0_hz - np.round(f / f0_hz)) * f0_hz
     clear = CLEAR_OF_ORDERS_BINS * block_hz + (1.5 * block_hz / together if tapered else 0.0)
     use = (away > clear) & (f > block_hz / 2) & (f < 0.49 * reduced.rate_hz)

@@ -9,10 +9,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy import stats
 
 from straypath.contents.blocks import fit_blocks, with_floor_of_whole
-from straypath.contents.fit import SEEN, CombFit, chance_of, widen_by_scatter
-from straypath.contents.phase_track import smooth
+from straypath.contents.fit import SCATTER_CHANCE, SEEN, CombFit, chance_of, widen_by_scatter
+from straypath.contents.phase_track import smooth, straight
 from straypath.contents.records import Wander
 
 if TYPE_CHECKING:
@@ -34,6 +35,8 @@ PIECES = 8
 # A line beside an order, or one that comes and goes out of step, stands out of the floor too. It
 # is no order of the comb unless its pieces agree at least this well (chance of such agreement).
 LOCKED = 0.1
+# Seven degrees of freedom exceed their expectation four times once in a thousand.
+FAR_ASTRAY = 4.0
 WANDER_SLOTS = 60
 
 
@@ -56,7 +59,7 @@ def fit_long(reduced: Reduced, duration_s: float, f0_hz: float, orders: int) -> 
     for _ in range(3):
         blocks = fit_blocks(reduced, duration_s, f0_hz, orders)
         fit = fit_phasors(blocks)
-        leak_free_hz = 0.1 * len(blocks.times_s) * fit.frequency_u_hz
+        leak_free_hz = 0.2 * len(blocks.times_s) * fit.frequency_u_hz
         if abs(fit.frequency_hz - f0_hz) < leak_free_hz:
             break
         f0_hz = fit.frequency_hz
@@ -72,25 +75,29 @@ def fit_phasors(blocks: Blocks) -> CombFit:
     Gauss-Newton: the phase that each block still asks for is smoothed and added to the track,
     until the track stands still against its own noise. More orders join as it sharpens.
     """
-    phase = _first_track(blocks)
-    active, track = _improved(blocks, phase, np.inf)
-    for _ in range(7):
-        moved = track.phase_rad - phase
-        phase = track.phase_rad
-        turn = float(np.ptp(moved)) * float(blocks.orders[active].max())
-        joined = active
-        active, track = _improved(blocks, phase, track.variance)
-        if turn < 1e-6 + 0.1 * np.sqrt(track.variance) and (joined == active).all():
+    active, track = _improved(blocks, _first_track(blocks), np.inf, look=True)
+    look = True
+    for _ in range(8):
+        joined, before = active, track
+        active, track = _improved(blocks, before.phase_rad, before.variance, look=look)
+        moved = float(np.ptp(track.phase_rad - before.phase_rad))
+        still = moved * float(blocks.orders[active].max()) < 1e-6 + 0.1 * np.sqrt(track.variance)
+        same = bool((joined == active).all())
+        if still and same:
             break
+        # A straight track is looked at for wander again only when more orders have joined.
+        look = track.wanders or not same
     return _result(blocks, track, active)
 
 
-def _improved(blocks: Blocks, phase: FloatArray, variance: float) -> tuple[BoolArray, Track]:
+def _improved(
+    blocks: Blocks, phase: FloatArray, variance: float, *, look: bool
+) -> tuple[BoolArray, Track]:
     """One step: the orders that spoke, and the track that they ask for."""
     turned = _turn_back(blocks, phase)
     active = _active(blocks, turned, variance)
     offset, offset_variance = _phase_offsets(blocks, turned, active)
-    return active, smooth(phase + offset, offset_variance, blocks.times_s)
+    return active, (smooth if look else straight)(phase + offset, offset_variance, blocks.times_s)
 
 
 def _first_track(blocks: Blocks) -> FloatArray:
@@ -103,9 +110,11 @@ def _first_track(blocks: Blocks) -> FloatArray:
     groups = len(blocks.times_s) // together
     if groups >= 4:
         z = _grouped(blocks.phasors[:, k], groups)
-        phase = np.unwrap(np.angle(z)) / (k + 1)
         t = _grouped(blocks.times_s, groups)
-        return np.asarray(np.interp(blocks.times_s, t, phase))
+        # Where the line is off (a lamp before it is lit) its angle means nothing.
+        lit = np.abs(z) > 0.3 * np.sqrt(np.mean(np.abs(z) ** 2))
+        phase = np.unwrap(np.angle(z[lit])) / (k + 1)
+        return np.asarray(np.interp(blocks.times_s, t[lit], phase))
     tries = np.linspace(-2.0, 2.0, 161) / blocks.duration_s
     turns = np.exp(-2j * np.pi * np.outer(tries, blocks.times_s))
     best = tries[np.argmax(np.abs(turns @ blocks.phasors[:, k]))] / (k + 1)
@@ -151,13 +160,35 @@ def _active(blocks: Blocks, turned: ComplexArray, variance: float) -> BoolArray:
 def _phase_offsets(
     blocks: Blocks, turned: ComplexArray, active: BoolArray
 ) -> tuple[FloatArray, float]:
-    """Per block, the phase still to be added, and its variance: one Gauss-Newton step."""
+    """Per block, the phase still to be added, and its variance: one Gauss-Newton step.
+
+    Each order reads the same phase, with variance S/τ / k²A².
+    """
     k = blocks.orders[active]
     mean = turned[:, active].mean(axis=0)
-    variance = blocks.block_variance[active]
+    variance = blocks.block_variance[active] * _stray(blocks, turned[:, active], active)
     information = float(np.sum(k**2 * np.abs(mean) ** 2 / variance))
     pull = (turned[:, active] * np.conj(mean)).imag @ (k / variance)
     return np.asarray(pull / information), 1.0 / information
+
+
+def _stray(blocks: Blocks, turned: ComplexArray, active: BoolArray) -> FloatArray:
+    """By what factor each order strays more from the common phase than its floor explains.
+
+    Not everything at an order is locked to the mains: a load turns its harmonics as it changes,
+    and they must not steer the track by their k². What all orders have in common is the track's
+    own error and no fault of theirs.
+    """
+    pieces = min(PIECES, len(turned))
+    groups = _grouped(turned, pieces)
+    mean = groups.mean(axis=0)
+    across = (groups * np.conj(mean / np.abs(mean))).imag
+    scale = blocks.orders[active] ** 2 * np.abs(mean) ** 2
+    reading = np.sum(across**2, axis=0) / ((pieces - 1) * pieces) / scale
+    floor = blocks.floor[active] / blocks.duration_s / scale
+    common = max(0.0, float(np.min(reading - floor)))
+    excess = (reading - common) / floor
+    return np.where(excess > FAR_ASTRAY, excess, 1.0)
 
 
 def _result(blocks: Blocks, track: Track, active: BoolArray) -> CombFit:
@@ -173,12 +204,12 @@ def _result(blocks: Blocks, track: Track, active: BoolArray) -> CombFit:
     spread = np.sum(np.abs(groups - groups.mean(axis=0)) ** 2, axis=0)
     scatter = spread / (2 * (pieces - 1) * pieces)
     variance, dof = widen_by_scatter(local, blocks.floor_dof, scatter, 2.0 * (pieces - 1))
-    weight = np.where(active, k**2 * np.abs(mean) ** 2 / local, 0.0)
-    wider = float(np.sum(weight * variance / local) / np.sum(weight))
+    floor_dof = float(np.mean(blocks.floor_dof[active]))
+    f_scale, f_dof = _frequency_scale(groups[:, active], k[active], local[active], floor_dof)
     return CombFit(
         frequency_hz=blocks.reference_hz + track.frequency_hz,
-        frequency_u_hz=track.frequency_u_hz * np.sqrt(max(1.0, wider)),
-        frequency_dof=float(np.sum(weight * dof) / np.sum(weight)),
+        frequency_u_hz=track.frequency_u_hz * (1.0 if track.wanders else float(np.sqrt(f_scale))),
+        frequency_dof=f_dof,
         phasors=mean * np.exp(1j * k * centre_phase),
         variance=variance,
         dof=dof,
@@ -188,6 +219,25 @@ def _result(blocks: Blocks, track: Track, active: BoolArray) -> CombFit:
         floor=blocks.floor,
         wander=_wander(blocks, phase) if track.wanders else None,
     )
+
+
+def _frequency_scale(
+    groups: ComplexArray, orders: FloatArray, local: FloatArray, floor_dof: float
+) -> tuple[float, float]:
+    """How much larger the variance of the frequency is than the floor explains, and its dof.
+
+    Only what lies across a phasor turns it: a line that swells keeps its frequency. The pieces of
+    all orders count with their weight in the frequency, k²A²/S.
+    """
+    pieces = len(groups)
+    mean = groups.mean(axis=0)
+    across = (groups * np.conj(mean / np.abs(mean))).imag
+    scatter = np.sum(across**2, axis=0) / ((pieces - 1) * pieces)
+    weights = orders**2 * np.abs(mean) ** 2 / local
+    ratio = float(np.sum(weights * scatter / local) / np.sum(weights))
+    if ratio > stats.f.ppf(1 - SCATTER_CHANCE, pieces - 1, floor_dof):
+        return ratio, float(pieces - 1)
+    return 1.0, floor_dof
 
 
 def _wander(blocks: Blocks, phase: FloatArray) -> Wander:

@@ -7,17 +7,20 @@ that does not wander beyond its noise gets a straight line, which reaches the Cr
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import linalg
+from scipy.interpolate import CubicSpline
 
 if TYPE_CHECKING:
     from straypath.contents.systems import FloatArray
 
 # Twice the gain in log likelihood that wander must bring: chance below 1 % without wander.
 WANDER_MUST_GAIN = 6.0
+MOST_NODES = 4096
+SCATTER_FACTOR = 3.0
 
 
 @dataclass(frozen=True)
@@ -62,18 +65,30 @@ def smooth(phase_rad: FloatArray, variance: float, times_s: FloatArray) -> Track
 
     Model: phase = track + noise of variance r, second differences of the track of variance s.
     s maximises the likelihood of the second differences, N(0, s I + r D Dᵀ); s = 0 unless that
-    gains enough.
+    gains enough. Of very many blocks, several are taken together and the track drawn between.
     """
+    together = len(phase_rad) // MOST_NODES + 1
+    if together > 1:
+        nodes = len(phase_rad) // together
+        cut = [
+            a[: nodes * together].reshape(nodes, together).mean(axis=1)
+            for a in (phase_rad, times_s)
+        ]
+        track = smooth(cut[0], variance / together, cut[1])
+        if not track.wanders:
+            return straight(phase_rad, variance, times_s)
+        drawn = CubicSpline(cut[1], track.phase_rad)(times_s)
+        return replace(track, phase_rad=np.asarray(drawn))
     n = len(phase_rad)
     flat = straight(phase_rad, variance, times_s)
     if n < 8:
         return flat
     second = np.diff(phase_rad, 2)
     still, _ = _log_likelihood(second, 0.0, variance)
-    best = _best_ratio(second, variance, 10.0 ** np.arange(-9.0, 4.1))
+    best = _best_ratio(second, variance, 10.0 ** np.arange(-9.0, 9.1, 1.5))
     if 2 * (_log_likelihood(second, best, variance)[0] - still) < WANDER_MUST_GAIN:
         return flat
-    best = _best_ratio(second, variance, best * 10.0 ** np.arange(-0.75, 0.76, 0.25))
+    best = _best_ratio(second, variance, best * 10.0 ** np.arange(-1.0, 1.1, 0.25))
     _, scatter = _log_likelihood(second, best, variance)
     return _smoothed(phase_rad, scatter, times_s, best)
 
@@ -87,7 +102,8 @@ def _log_likelihood(second: FloatArray, ratio: float, variance: float) -> tuple[
     """Return (log likelihood of second differences for s = ratio · r, the r that it takes).
 
     r is the variance that the floor explains or, where the phases scatter more (an unsteady
-    line, a floor with bursts), the larger one that fits best: scatter is no wander.
+    line, a floor with bursts), the larger one that fits best: scatter is no wander. More scatter
+    by a factor of three counts as one standard deviation against it.
     """
     n = len(second)
     bands = np.zeros((3, n))
@@ -97,7 +113,8 @@ def _log_likelihood(second: FloatArray, ratio: float, variance: float) -> tuple[
     factor = linalg.cholesky_banded(bands)
     square = float(second @ linalg.cho_solve_banded((factor, False), second))
     scatter = max(variance, square / n)
-    log_likelihood = -np.sum(np.log(factor[-1])) - 0.5 * n * np.log(scatter)
+    strange = np.log(scatter / variance) / np.log(SCATTER_FACTOR)
+    log_likelihood = -np.sum(np.log(factor[-1])) - 0.5 * n * np.log(scatter) - 0.5 * strange**2
     return float(log_likelihood - square / (2 * scatter)), scatter
 
 
@@ -114,9 +131,10 @@ def _smoothed(phase_rad: FloatArray, variance: float, times_s: FloatArray, ratio
     bands[1, 1:] = beside / ratio
     bands[0, 2:] = 1.0 / ratio
     factor = (linalg.cholesky_banded(bands), False)
-    # Phase advance over whole blocks: half a block beyond the outer centres at their slope.
+    # Phase advance over whole blocks: half a block beyond the outer centres at the mean slope of
+    # the last three, for one alone may be a disturbance.
     ends = np.zeros(n)
-    ends[[0, 1, -2, -1]] = (-1.5, 0.5, -0.5, 1.5)
+    ends[[0, 3, -4, -1]] = (-7 / 6, 1 / 6, -1 / 6, 7 / 6)
     centre = np.full(n, -1.0 / n)
     centre[n // 2] += 1.0
     sample = np.linspace(0, n - 1, min(n, 16)).astype(int)
@@ -125,8 +143,8 @@ def _smoothed(phase_rad: FloatArray, variance: float, times_s: FloatArray, ratio
     solved = linalg.cho_solve_banded(factor, np.column_stack([phase_rad, ends, centre, probes]))
     track = solved[:, 0]
     span = 2 * np.pi * float(times_s[-1] - times_s[0]) * n / (n - 1)
-    # A walk strays from its slope: in phase by s/5 over half a block, at either end.
-    advance_variance = variance * (float(ends @ solved[:, 1]) + 0.4 * ratio)
+    # A walk strays from that slope: in phase by 0.44 s over half a block, at either end.
+    advance_variance = variance * (float(ends @ solved[:, 1]) + 0.88 * ratio)
     return Track(
         phase_rad=track,
         frequency_hz=float(ends @ track) / span,

@@ -25,8 +25,10 @@ if TYPE_CHECKING:
 
 ORDERS = 7
 # Longer records are searched in stretches whose spectra are added: the grid itself wanders by
-# some 10 mHz in a minute, so a longer stretch gains nothing.
+# some 10 mHz in a minute, so a longer stretch gains nothing. Six of them, spread over the
+# record, find what six minutes can show.
 STRETCH_S = 60.0
+MOST_STRETCHES = 6
 PADDING = 2
 # Correlation of neighbouring bins under a Hann taper: 1 + 2 (4/9 + 1/36).
 HANN_BINS_PER_DEGREE = 1.944
@@ -45,7 +47,7 @@ FEWEST_DEGREES = 8.0
 ENOUGH_OVER_FLOOR = 60.0
 PEAKS_PER_ORDER = 3
 # The strongest points of the spectrum, whose leakage is reckoned with.
-LEAKING = 60
+LEAKING = 30
 
 
 @dataclass(frozen=True)
@@ -147,11 +149,17 @@ class Spectrum:
 
 def spectrum_of(reduced: Reduced, highest_hz: float) -> Spectrum:
     """Return the tapered spectrum from zero to `highest_hz`."""
-    low = reduce_rate(reduced.samples, reduced.rate_hz, highest_hz)
-    stretches = max(1, int(np.ceil(len(low.samples) / low.rate_hz / STRETCH_S)))
+    stretches = max(1, int(np.ceil(len(reduced.samples) / reduced.rate_hz / STRETCH_S)))
+    size = len(reduced.samples) // stretches
+    chosen = np.unique(np.linspace(0, stretches - 1, min(stretches, MOST_STRETCHES)).astype(int))
+    cut = [
+        reduce_rate(reduced.samples[i * size : (i + 1) * size], reduced.rate_hz, highest_hz)
+        for i in chosen
+    ]
+    low = cut[0]
     # A length with small factors transforms fast; at most a few per cent are left out.
-    length = int(fft.prev_fast_len(len(low.samples) // stretches, real=True))
-    rows = low.samples[: stretches * length].reshape(stretches, length).copy()
+    length = int(fft.prev_fast_len(len(low.samples), real=True))
+    rows = np.array([part.samples[:length] for part in cut])
     t = np.linspace(-1.0, 1.0, length).astype(rows.dtype)
     rows -= rows.mean(axis=1, keepdims=True)
     rows -= np.outer(rows @ t / (t @ t), t)
@@ -165,7 +173,7 @@ def spectrum_of(reduced: Reduced, highest_hz: float) -> Spectrum:
     power *= 2 / (low.rate_hz * np.sum(taper**2))
     f = np.arange(len(power)) * bin_hz / PADDING
     gain = low.response(f) * reduced.response(f)
-    return Spectrum(f, power / np.maximum(gain, 0.1) ** 2, stretches, bin_hz)
+    return Spectrum(f, power / np.maximum(gain, 0.1) ** 2, len(chosen), bin_hz)
 
 
 def search(reduced: Reduced, systems: tuple[MainsSystem, ...]) -> Found:
@@ -179,19 +187,40 @@ def search(reduced: Reduced, systems: tuple[MainsSystem, ...]) -> Found:
     total = sum(s.weight for s in systems)
     smallest, candidates = 1.0, []
     for system in systems:
-        best: dict[float, Candidate] = {}
+        tried = []
         for order in range(1, ORDERS + 1):
             share = system.weight / total * order_share(order)
             band = (order * system.low_hz, order * system.high_hz)
-            for peak_hz, p in _peaks(spectrum, *band, highest):
-                smallest = min(smallest, p / share)
-                if p < 0.01:
-                    f = peak_hz / order
-                    best[f] = Candidate(system, f, _score(spectrum, system, f, highest))
-        ranked = sorted(best.values(), key=lambda c: c.score, reverse=True)
-        candidates += ranked[:1]
+            for peak in _peaks(spectrum, *band, highest):
+                smallest = min(smallest, peak.chance / share)
+                if peak.chance < 0.01:
+                    f = peak.at_hz / order
+                    score = _score(spectrum, system, f, highest)
+                    tried.append((Candidate(system, f, score), order * np.sqrt(peak.height)))
+        candidates += _best_of(tried)
     candidates.sort(key=lambda c: c.score, reverse=True)
     return Found(min(1.0, smallest), tuple(candidates))
+
+
+@dataclass(frozen=True)
+class _Peak:
+    """A peak: where, how high, and the chance of such a peak anywhere in its band."""
+
+    at_hz: float
+    height: float
+    chance: float
+
+
+def _best_of(tried: list[tuple[Candidate, float]]) -> list[Candidate]:
+    """The likeliest candidate; among equals the one whose order tells the frequency best.
+
+    A line of amplitude A at order k fixes f0 in proportion to k A.
+    """
+    if not tried:
+        return []
+    top = max(candidate.score for candidate, _ in tried)
+    equals = [pair for pair in tried if pair[0].score > top - 3.0]
+    return [max(equals, key=lambda pair: pair[1])[0]]
 
 
 def order_share(order: int) -> float:
@@ -199,10 +228,8 @@ def order_share(order: int) -> float:
     return float(order**-2.0 / np.sum(np.arange(1, ORDERS + 1) ** -2.0))
 
 
-def _peaks(
-    spectrum: Spectrum, low_hz: float, high_hz: float, highest_hz: float
-) -> list[tuple[float, float]]:
-    """Return (frequency, chance of such a peak anywhere in the band) of the highest peaks."""
+def _peaks(spectrum: Spectrum, low_hz: float, high_hz: float, highest_hz: float) -> list[_Peak]:
+    """Return the highest peaks of a band."""
     high_hz = min(high_hz, highest_hz)
     if high_hz <= low_hz:
         return []
@@ -214,18 +241,28 @@ def _peaks(
     tops = first + 1 + np.flatnonzero((band[1:-1] >= band[:-2]) & (band[1:-1] > band[2:]))
     tops = tops[np.argsort(s[tops])[::-1][:PEAKS_PER_ORDER]]
     return [
-        (at, _band_chance(spectrum, at, height, high_hz - low_hz))
+        _Peak(at, height, _band_chance(spectrum, at, height, high_hz - low_hz))
         for at, height in (_top_of(f, s, i) for i in tops)
     ]
 
 
 def _top_of(f: FloatArray, s: FloatArray, i: int) -> tuple[float, float]:
-    """Return (frequency, height) of the parabola through the logarithms of three points."""
+    """Return (frequency, height) of a peak between the points of the grid.
+
+    Height: the parabola through the logarithms of three points. Frequency: between two ordinary
+    bins of a Hann taper a steady line lies δ = (2a - 1)/(a + 1) bins above the lower one, a the
+    ratio of their amplitudes (two-point interpolation; exact without noise).
+    """
     below, at, above = np.log(np.maximum(s[i - 1 : i + 2], 1e-300))
     bend = below - 2 * at + above
     shift = 0.0 if bend >= 0 else 0.5 * (below - above) / bend
     height = float(np.exp(at - 0.25 * (below - above) * shift))
-    return float(f[i] + shift * (f[1] - f[0])), height
+    lower = int(i + shift) // PADDING * PADDING
+    if lower + PADDING >= len(s):
+        return float(f[i] + shift * (f[1] - f[0])), height
+    a = float(np.sqrt(s[lower + PADDING] / max(s[lower], 1e-300)))
+    part = min(1.0, max(0.0, (2 * a - 1) / (a + 1)))
+    return float(f[lower] + part * (f[PADDING] - f[0])), height
 
 
 def _band_chance(spectrum: Spectrum, at_hz: float, height: float, width_hz: float) -> float:
