@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 ORDERS = 40
 # From here on the floor is read beside the lines; below, it needs a model.
-LONG_CYCLES = 20.0
+LONG_CYCLES = 32.0
 # Up to here the system is weighed with a prior on frequency and harmonics.
 FEW_CYCLES = 4.0
 FEWEST_SAMPLES = 16
@@ -63,7 +63,7 @@ def mains_comb(
         Told the part done, 0 … 1.
 
     Validity: from one cycle upward; a shorter record only gets the probability of each system.
-    Up to 20 cycles the floor is taken as white with 1/f or 1/f² below some corner.
+    Up to 32 cycles the floor is taken as white with 1/f or 1/f² below some corner.
 
     Example
     -------

@@ -1,4 +1,4 @@
-"""The comb of a long record, from 20 cycles upward.
+"""The comb of a long record, from 32 cycles upward.
 
 The frequency comes from the orders that stand out, weighted by k²A²/S; then all orders are
 taken at that frequency, or along the phase track where it wandered.

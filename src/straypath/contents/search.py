@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 ORDERS = 7
 # Longer records are searched in stretches whose spectra are added: the grid itself wanders by
 # some 10 mHz in a minute, so a longer stretch gains nothing. Six of them, spread over the
-# record, find what six minutes can show.
-STRETCH_S = 60.0
+# record, find what five minutes can show.
+STRETCH_S = 50.0
 MOST_STRETCHES = 6
 PADDING = 2
 # Correlation of neighbouring bins under a Hann taper: 1 + 2 (4/9 + 1/36).

@@ -1,4 +1,4 @@
-"""The comb of a short record, from one cycle to twenty.
+"""The comb of a short record, from one cycle to 32.
 
 Generalised least squares in cosine bins. The floor's shape is not known, so the fit is made
 under every shape and the results are averaged with the weight that the record gives to each
