@@ -7,24 +7,30 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straypath.contents.cosine_bins import cosine_bins
-from straypath.contents.lines import absent_lines, frequency_of, root_sum, seen_lines, total_of
-from straypath.contents.long_record import fit_long
-from straypath.contents.nominal import HIGHEST_HZ, system_probabilities
+from straypath.contents.mains.cosine_bins import cosine_bins
+from straypath.contents.mains.lines import (
+    absent_lines,
+    frequency_of,
+    root_sum,
+    seen_lines,
+    total_of,
+)
+from straypath.contents.mains.long_record import fit_long
+from straypath.contents.mains.nominal import HIGHEST_HZ, system_probabilities
+from straypath.contents.mains.search import Found, search
+from straypath.contents.mains.short_record import fit_short
+from straypath.contents.mains.short_search import search_short
+from straypath.contents.mains.systems import SYSTEMS, MainsSystem, systems_for
 from straypath.contents.one_thread import on_one_thread
 from straypath.contents.records import MainsComb
 from straypath.contents.reduction import Reduced, reduce_rate
-from straypath.contents.search import Found, search
-from straypath.contents.short_record import fit_short
-from straypath.contents.short_search import search_short
-from straypath.contents.systems import SYSTEMS, MainsSystem, systems_for
 from straypath.quantity import UpperLimit
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from straypath.capture.capture import Channel
-    from straypath.contents.fit import CombFit
+    from straypath.contents.mains.fit import CombFit
 
 ORDERS = 40
 # From here on the floor is read beside the lines; below, it needs a model.

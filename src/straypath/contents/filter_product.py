@@ -17,7 +17,8 @@ from scipy.linalg import get_blas_funcs
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from straypath.contents.systems import FloatArray
+    from straypath.contents.arrays import FloatArray
+
 
 # From this step on a row is long enough for one wide product.
 LONG_STEP = 20

@@ -20,8 +20,9 @@ from straypath.contents.floor import read_floor
 from straypath.contents.reduction import reduce_rate
 
 if TYPE_CHECKING:
+    from straypath.contents.arrays import FloatArray
+    from straypath.contents.mains.systems import MainsSystem
     from straypath.contents.reduction import Reduced
-    from straypath.contents.systems import FloatArray, MainsSystem
 
 ORDERS = 7
 # Longer records are searched in stretches whose spectra are added: the grid itself wanders by

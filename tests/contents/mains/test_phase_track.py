@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from straypath.contents.phase_track import smooth, straight
+from straypath.contents.mains.phase_track import smooth, straight
 
 TIMES_S = 0.2 * np.arange(300)
 

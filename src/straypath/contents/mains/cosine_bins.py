@@ -20,7 +20,7 @@ import numpy as np
 from scipy import fft
 
 if TYPE_CHECKING:
-    from straypath.contents.systems import FloatArray
+    from straypath.contents.arrays import FloatArray
 
 
 @dataclass(frozen=True)

@@ -12,18 +12,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import linalg, stats
 
-from straypath.contents.fit import SEEN, CombFit
-from straypath.contents.shapes import SHAPES
-from straypath.contents.weighted import Lines, shape_weights
+from straypath.contents.mains.fit import SEEN, CombFit
+from straypath.contents.mains.shapes import SHAPES
+from straypath.contents.mains.weighted import Lines, shape_weights
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from straypath.contents.cosine_bins import CosineBins
-    from straypath.contents.fit import BoolArray
-    from straypath.contents.shapes import Shape
-    from straypath.contents.systems import FloatArray
-    from straypath.contents.weighted import Solution
+    from straypath.contents.arrays import BoolArray, FloatArray
+    from straypath.contents.mains.cosine_bins import CosineBins
+    from straypath.contents.mains.shapes import Shape
+    from straypath.contents.mains.weighted import Solution
 
 # Shapes with less weight than this change nothing that is printed.
 NEGLIGIBLE = 0.003

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import fft
 
-from straypath.contents.cosine_bins import cosine_bins
+from straypath.contents.mains.cosine_bins import cosine_bins
 
 RATE_HZ = 5_000.0
 

@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import linalg
 
-from straypath.contents.shapes import SHAPES
+from straypath.contents.mains.shapes import SHAPES
 
 if TYPE_CHECKING:
-    from straypath.contents.cosine_bins import CosineBins
-    from straypath.contents.fit import ComplexArray
-    from straypath.contents.shapes import Shape
-    from straypath.contents.systems import FloatArray
+    from straypath.contents.arrays import ComplexArray, FloatArray
+    from straypath.contents.mains.cosine_bins import CosineBins
+    from straypath.contents.mains.shapes import Shape
 
 
 # Orders closer than a cycle per record cannot be told apart; this keeps their table solvable, and

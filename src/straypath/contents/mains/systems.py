@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.floating[Any]]
+if TYPE_CHECKING:
+    from straypath.contents.arrays import FloatArray
 
 
 @dataclass(frozen=True)

@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from straypath.contents.cosine_bins import CosineBins
-    from straypath.contents.systems import FloatArray, MainsSystem
+    from straypath.contents.arrays import FloatArray
+    from straypath.contents.mains.cosine_bins import CosineBins
+    from straypath.contents.mains.systems import MainsSystem
 
 # Amplitude of order k against the fundamental: scale · (2/k)^decay, one of these scales and decays;
 # even orders either as large as odd ones or a tenth of them, for most loads treat both half-waves

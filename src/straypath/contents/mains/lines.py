@@ -11,8 +11,9 @@ from straypath.contents.records import Line
 from straypath.quantity import Quantity, UpperLimit
 
 if TYPE_CHECKING:
-    from straypath.contents.fit import CombFit
-    from straypath.contents.systems import FloatArray, MainsSystem
+    from straypath.contents.arrays import FloatArray
+    from straypath.contents.mains.fit import CombFit
+    from straypath.contents.mains.systems import MainsSystem
     from straypath.quantity import Reading
 
 

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import stats
 
 if TYPE_CHECKING:
+    from straypath.contents.arrays import BoolArray, ComplexArray, FloatArray
     from straypath.contents.records import Wander
-    from straypath.contents.systems import FloatArray
 
-ComplexArray = np.ndarray[Any, np.dtype[np.complex128]]
-BoolArray = np.ndarray[Any, np.dtype[np.bool_]]
 
 # An order counts as seen at this chance of a false alarm. Softer gates spoil the frequency:
 # orders that are not there feed it their noise, weighted by the square of the order.

@@ -17,10 +17,9 @@ from straypath.contents.floor import quiet_floor
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from straypath.contents.arrays import ComplexArray, FloatArray
     from straypath.contents.reduction import Reduced
-    from straypath.contents.systems import FloatArray
 
-ComplexArray = np.ndarray[Any, np.dtype[np.complex128]]
 
 # IEC 61000-4-30 measures in slots of 10 cycles; shorter ones where there are few.
 CYCLES_PER_BLOCK = 10

@@ -11,17 +11,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import stats
 
-from straypath.contents.blocks import fit_blocks, with_floor_of_whole
-from straypath.contents.fit import SCATTER_CHANCE, SEEN, CombFit, chance_of, widen_by_scatter
-from straypath.contents.phase_track import smooth, straight
+from straypath.contents.mains.blocks import fit_blocks, with_floor_of_whole
+from straypath.contents.mains.fit import SCATTER_CHANCE, SEEN, CombFit, chance_of, widen_by_scatter
+from straypath.contents.mains.phase_track import smooth, straight
 from straypath.contents.records import Wander
 
 if TYPE_CHECKING:
-    from straypath.contents.blocks import Blocks
-    from straypath.contents.fit import BoolArray, ComplexArray
-    from straypath.contents.phase_track import Track
+    from straypath.contents.arrays import BoolArray, ComplexArray, FloatArray
+    from straypath.contents.mains.blocks import Blocks
+    from straypath.contents.mains.phase_track import Track
     from straypath.contents.reduction import Reduced
-    from straypath.contents.systems import FloatArray
 
 # Signal-to-noise ratio, in power, from which a phase can be unwrapped without slips.
 UNWRAPS = 10.0

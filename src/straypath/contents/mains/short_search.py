@@ -7,16 +7,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straypath.contents.search import Candidate, Found, order_share
-from straypath.contents.shapes import SHAPES
-from straypath.contents.short_record import BINS_PER_CYCLE, refine
-from straypath.contents.weighted import Lines, shape_weights
+from straypath.contents.mains.search import Candidate, Found, order_share
+from straypath.contents.mains.shapes import SHAPES
+from straypath.contents.mains.short_record import BINS_PER_CYCLE, refine
+from straypath.contents.mains.weighted import Lines, shape_weights
 
 if TYPE_CHECKING:
-    from straypath.contents.cosine_bins import CosineBins
-    from straypath.contents.shapes import Shape
-    from straypath.contents.systems import FloatArray, MainsSystem
-    from straypath.contents.weighted import Solution
+    from straypath.contents.arrays import FloatArray
+    from straypath.contents.mains.cosine_bins import CosineBins
+    from straypath.contents.mains.shapes import Shape
+    from straypath.contents.mains.systems import MainsSystem
+    from straypath.contents.mains.weighted import Solution
 
 # Orders that find the frequency roughly; the others join when it is refined.
 FIRST_ORDERS = 4
@@ -34,11 +35,14 @@ def search_short(bins: CosineBins, systems: tuple[MainsSystem, ...], orders: int
     grid = np.arange(low, high, GRID_PART / bins.duration_s)
     first = min(FIRST_ORDERS, orders)
     shape = _first_shape(bins, systems, orders)
-    for _ in range(2):
+    for _ in range(3):
         fits = profile(bins, grid, first, shape)
         best = float(grid[np.argmax(fits)])
+        before = shape
         solutions = Lines(bins, best, orders).solve_all()
         shape = SHAPES[int(np.argmax(shape_weights(solutions)))]
+        if shape is before:
+            break
     best, variance = refine(bins, best, orders, shape)
     solutions = Lines(bins, best, orders).solve_all()
     weights = shape_weights(solutions)
