@@ -163,7 +163,7 @@ def _find_long(
     system, f0, probability = _choose(found, systems)
     if system.nominal_hz > 1.1 * max(usual):
         reduced = reduce_rate(channel.raw, rate_hz, 1.02 * ORDERS * system.nominal_hz, progress)
-    orders = _orders(f0, reduced)
+    orders = _orders(f0, reduced, 1.02 * ORDERS * max(*usual, system.nominal_hz))
     if duration_s * f0 >= LONG_CYCLES:
         fit = fit_long(reduced, duration_s, f0, orders)
     else:
@@ -180,9 +180,10 @@ def _find_long(
     )
 
 
-def _orders(f0_hz: float, reduced: Reduced) -> int:
+def _orders(f0_hz: float, reduced: Reduced, highest_hz: float) -> int:
     """Orders that the reduced record holds without folds, 40 at most."""
-    return max(1, min(ORDERS, int(NYQUIST_SHARE * reduced.rate_hz / f0_hz)))
+    top_hz = min(NYQUIST_SHARE * reduced.rate_hz, highest_hz)
+    return max(1, min(ORDERS, int(top_hz / f0_hz)))
 
 
 def _find_short(

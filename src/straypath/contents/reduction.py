@@ -5,6 +5,7 @@ Plain block averaging would fold switching noise onto the mains orders and inven
 
 from __future__ import annotations
 
+import tempfile
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -31,6 +32,7 @@ SAMPLES_PER_PASS = 524_288
 # whole (lost edges cost the frequency 1.5 times their share of the record).
 LENGTHS_AT_LEAST = 50
 RESPONSE_GRID = 128
+LARGE_BYTES = 1 << 29
 MOMENT_BLOCK = 65_536
 # Below this share of the squared mean the difference of sums is mostly rounding: sum again.
 DROWNED = 1e-2
@@ -42,8 +44,8 @@ class Reduced:
 
     Parameters
     ----------
-    samples : array, shape (m,)
-        Float32 or float64.
+    samples : Samples, shape (m,)
+        Read it with `part`: a record that was not reduced stays in its file.
     rate_hz : float
         [Hz].
     first_s : float
@@ -56,12 +58,16 @@ class Reduced:
         Of the full record about its mean [raw²].
     """
 
-    samples: NDArray[Any]
+    samples: Samples
     rate_hz: float
     first_s: float
     taps: FloatArray
     full_rate_hz: float
     mean_square: float
+
+    def part(self, start: int, stop: int) -> NDArray[Any]:
+        """Return samples start … stop as float32 or float64, whichever holds them all."""
+        return _as_float(np.asarray(self.samples[start:stop]))
 
     def response(self, frequency_hz: FloatArray) -> FloatArray:
         """Return the filter's gain at the frequencies (zero phase about `first_s`).
@@ -121,12 +127,11 @@ def reduce_rate(
     """
     step = step_for(rate_hz, highest_hz)
     if step < 2 or len(samples) < LENGTHS_AT_LEAST * TAPS_PER_STEP * step:
-        whole = _as_float(np.asarray(samples[0 : len(samples)]))
-        return Reduced(whole, rate_hz, 0.0, np.ones(1), rate_hz, mean_square(whole))
+        return Reduced(samples, rate_hz, 0.0, np.ones(1), rate_hz, mean_square(samples))
     taps = low_pass(step)
     product = FilterProduct.of(taps, step, _float_type(samples.dtype))
     outputs = (len(samples) // product.row_length - product.shifts + 1) * product.outputs
-    out = np.empty(outputs, dtype=product.tables[0].dtype)
+    out = _room_for(outputs, product.tables.dtype)
     squares = 0.0
     rows_per_pass = SAMPLES_PER_PASS // product.row_length
     for first, last in _passes(outputs // product.outputs, rows_per_pass):
@@ -146,6 +151,14 @@ def reduce_rate(
         spread = mean_square(samples)
     first_s = (len(taps) - 1) / 2 / rate_hz
     return Reduced(out, rate_hz / step, first_s, taps, rate_hz, spread)
+
+
+def _room_for(count: int, dtype: np.dtype[Any]) -> NDArray[Any]:
+    """An array; a very large one lies in a file that vanishes with it, and not in memory."""
+    if count * dtype.itemsize < LARGE_BYTES:
+        return np.empty(count, dtype=dtype)
+    with tempfile.TemporaryFile() as file:
+        return np.memmap(file, dtype=dtype, mode="w+", shape=(count,))
 
 
 def _passes(rows: int, length: int) -> Iterator[tuple[int, int]]:

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 CYCLES_PER_BLOCK = 10
 FEWEST_CYCLES = 4
 MANY_BLOCKS = 10_000
+SAMPLES_AT_ONCE = 1 << 20
 # The floor is read from stretches of this many cycles, and from at most so many of them spread
 # over the record: a thousand degrees of freedom are enough.
 FLOOR_CYCLES = 40
@@ -108,13 +109,12 @@ def fit_blocks(reduced: Reduced, duration_s: float, f0_hz: float, orders: int) -
     """
     count = block_count(len(reduced.samples) / reduced.rate_hz, f0_hz)
     length = len(reduced.samples) // count
-    rows = reduced.samples[: count * length].reshape(count, length)
     t = (np.arange(length) - (length - 1) / 2) / reduced.rate_hz
     table = _table(t, f0_hz, orders)
     # An orthonormal base of the table, in the type of the data for speed.
     unfold = np.linalg.inv(np.linalg.cholesky(table.T @ table))
     base = table @ unfold.T
-    projected = np.asarray(rows @ base.astype(rows.dtype), dtype=np.float64)
+    projected = _projected(reduced, base, count)
     coefficients = projected @ unfold
     phasors = coefficients[:, 2::2] - 1j * coefficients[:, 3::2]
     full_centre = (duration_s - 1 / reduced.full_rate_hz) / 2
@@ -123,8 +123,20 @@ def fit_blocks(reduced: Reduced, duration_s: float, f0_hz: float, orders: int) -
     numbers = np.arange(1, orders + 1)
     gain = reduced.response(numbers * f0_hz)
     phasors = phasors * _powers(np.exp(-2j * np.pi * f0_hz * times), orders) / gain
-    floor, dof = _floor_under_orders(rows, projected, base, reduced, f0_hz, orders)
+    floor, dof = _floor_under_orders(reduced, projected, base, f0_hz, orders)
     return Blocks(phasors, times, length / reduced.rate_hz, f0_hz, floor, dof)
+
+
+def _projected(reduced: Reduced, base: FloatArray, count: int) -> FloatArray:
+    """Products of every block with the base, read in pieces that stay in cache."""
+    length, columns = base.shape
+    projected = np.empty((count, columns))
+    at_once = max(1, SAMPLES_AT_ONCE // length)
+    for first in range(0, count, at_once):
+        last = min(count, first + at_once)
+        rows = reduced.part(first * length, last * length).reshape(-1, length)
+        projected[first:last] = rows @ base.astype(rows.dtype)
+    return projected
 
 
 def _table(t: FloatArray, f0_hz: float, orders: int) -> FloatArray:
@@ -144,12 +156,7 @@ def _powers(turn: ComplexArray, orders: int) -> ComplexArray:
 
 
 def _floor_under_orders(
-    rows: NDArray[Any],
-    projected: FloatArray,
-    base: FloatArray,
-    reduced: Reduced,
-    f0_hz: float,
-    orders: int,
+    reduced: Reduced, projected: FloatArray, base: FloatArray, f0_hz: float, orders: int
 ) -> tuple[FloatArray, FloatArray]:
     """Return density and degrees of freedom under each order, from between the orders.
 
@@ -157,13 +164,17 @@ def _floor_under_orders(
     strong line that is no order of the comb, such as hum of another supply, then stays within its
     own few bins. In a short one every block counts on its own, for the sake of certainty.
     """
-    count, length = rows.shape
+    count, length = len(projected), len(base)
     together = max(1, round(FLOOR_CYCLES / (f0_hz * length / reduced.rate_hz)))
     tapered = count >= FEWEST_ROWS * together
     together = together if tapered else 1
     first = np.linspace(0, count - together, min(count // together, FLOOR_ROWS)).astype(int)
     chosen = first[:, np.newaxis] + np.arange(together)
-    residual = rows[chosen].astype(np.float64) - projected[chosen] @ base.T
+    rows = np.array(
+        [reduced.part(i * length, (i + together) * length).reshape(-1, length) for i in first],
+        dtype=np.float64,
+    )
+    residual = rows - projected[chosen] @ base.T
     taper = np.hanning(together * length) if tapered else np.ones(length)
     tapered_rows = residual.reshape(len(first), -1) * taper
     padded = fft.next_fast_len(len(taper), real=True)
@@ -180,7 +191,7 @@ def _floor_under_orders(
     density /= reduced.response(f) ** 2
     dof_each = 2.0 * len(first) / (HANN_BINS_PER_DEGREE if tapered else 1.0)
     floor, dof = _floors(f, density, f0_hz, orders, dof_each)
-    return np.maximum(floor, _least(rows[chosen], reduced)), dof
+    return np.maximum(floor, _least(rows, reduced)), dof
 
 
 def with_floor_of_whole(
@@ -202,7 +213,8 @@ def with_floor_of_whole(
     t = reduced.first_s + np.arange(n) / reduced.rate_hz
     t -= (duration_s - 1 / reduced.full_rate_hz) / 2
     weighted = phasors * reduced.response(numbers * f0_hz)
-    residual = reduced.samples - (_powers(np.exp(2j * np.pi * f0_hz * t), orders) @ weighted).real
+    samples = reduced.part(0, n)
+    residual = samples - (_powers(np.exp(2j * np.pi * f0_hz * t), orders) @ weighted).real
     straight = np.linspace(-1.0, 1.0, n)
     residual -= residual.mean()
     residual -= straight * float(residual @ straight / (straight @ straight))
@@ -215,7 +227,7 @@ def with_floor_of_whole(
     density = 2 * power[use] / (reduced.rate_hz * float(taper @ taper))
     density /= reduced.response(f[use]) ** 2
     floor, dof = _floors(f[use], density, f0_hz, orders, 2.0 / HANN_BINS_PER_DEGREE)
-    floor = np.maximum(floor, _least(reduced.samples, reduced))
+    floor = np.maximum(floor, _least(samples, reduced))
     # The blocks know the floor better, except where a foreign line has leaked into them.
     leaked = blocks.floor > floor * special.fdtri(blocks.floor_dof, dof, 0.99)
     return replace(

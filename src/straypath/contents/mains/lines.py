@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from straypath.quantity import Reading
 
 
+# From this many standard deviations the limit of a phasor is that of its length.
+CLEAR = 30.0
+
+
 def frequency_of(fit: CombFit) -> Quantity:
     """Return the mean mains frequency with its 95 % interval [Hz]."""
     half = float(special.stdtrit(fit.frequency_dof, 0.975)) * fit.frequency_u_hz
@@ -56,7 +60,10 @@ def _upper(amplitude: float, sd: float) -> float:
     |a|²/σ² is then noncentral chi-square with two degrees about |Â|²/σ²; for Â = 0 the limit is
     the Rayleigh quantile 2.45 σ.
     """
-    return sd * float(np.sqrt(special.chndtrix(0.95, 2, (amplitude / sd) ** 2)))
+    over = amplitude / sd
+    if over > CLEAR:
+        return amplitude + 1.645 * sd
+    return sd * float(np.sqrt(special.chndtrix(0.95, 2, over**2)))
 
 
 def absent_lines(

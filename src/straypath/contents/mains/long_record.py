@@ -37,6 +37,8 @@ LOCKED = 0.1
 # Seven degrees of freedom exceed their expectation four times once in a thousand.
 FAR_ASTRAY = 4.0
 WANDER_SLOTS = 60
+# A supply's mean stays this close to where its spectrum was found.
+STRAY_HZ = 0.2
 
 
 def fit_long(reduced: Reduced, duration_s: float, f0_hz: float, orders: int) -> CombFit:
@@ -55,9 +57,13 @@ def fit_long(reduced: Reduced, duration_s: float, f0_hz: float, orders: int) -> 
     The blocks are cut again while the table's frequency is so far off that what it leaks from
     order to order, A k δ τ, is not small beside their noise.
     """
+    found_hz = f0_hz
     for _ in range(3):
         blocks = fit_blocks(reduced, duration_s, f0_hz, orders)
         fit = fit_phasors(blocks)
+        if abs(fit.frequency_hz - found_hz) > STRAY_HZ + 2.0 / duration_s:
+            # No comb holds this track: it ran away over a bare floor.
+            return _held(fit_blocks(reduced, duration_s, found_hz, orders))
         leak_free_hz = 0.2 * len(blocks.times_s) * fit.frequency_u_hz
         if abs(fit.frequency_hz - f0_hz) < leak_free_hz:
             break
@@ -66,6 +72,14 @@ def fit_long(reduced: Reduced, duration_s: float, f0_hz: float, orders: int) -> 
         again = with_floor_of_whole(blocks, reduced, duration_s, fit.frequency_hz, fit.phasors)
         return fit_phasors(again)
     return fit
+
+
+def _held(blocks: Blocks) -> CombFit:
+    """Fit the amplitudes at the reference frequency, without any track."""
+    still = straight(np.zeros(len(blocks.times_s)), 1.0, blocks.times_s)
+    active = np.zeros(len(blocks.orders), dtype=bool)
+    active[0] = True
+    return _result(blocks, still, active)
 
 
 def fit_phasors(blocks: Blocks) -> CombFit:

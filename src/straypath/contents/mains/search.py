@@ -43,9 +43,8 @@ CANNOT_MATTER = 5.0
 STANDS_OUT = 14.0
 FEWEST_PLACES = 8
 FEWEST_DEGREES = 8.0
-# What a line counts for at most when frequencies are weighed: it is then beyond doubt, and the
-# last digits of its height must not outvote the prior.
-ENOUGH_OVER_FLOOR = 60.0
+# A line this far over its floor is beyond doubt, and how deep the floor lies says no more.
+BEYOND_DOUBT = 1e4
 PEAKS_PER_ORDER = 3
 # The strongest points of the spectrum, whose leakage is reckoned with.
 LEAKING = 30
@@ -154,13 +153,13 @@ def spectrum_of(reduced: Reduced, highest_hz: float) -> Spectrum:
     size = len(reduced.samples) // stretches
     chosen = np.unique(np.linspace(0, stretches - 1, min(stretches, MOST_STRETCHES)).astype(int))
     cut = [
-        reduce_rate(reduced.samples[i * size : (i + 1) * size], reduced.rate_hz, highest_hz)
+        reduce_rate(reduced.part(i * size, (i + 1) * size), reduced.rate_hz, highest_hz)
         for i in chosen
     ]
     low = cut[0]
     # A length with small factors transforms fast; at most a few per cent are left out.
     length = int(fft.prev_fast_len(len(low.samples), real=True))
-    rows = np.array([part.samples[:length] for part in cut])
+    rows = np.array([piece.part(0, length) for piece in cut])
     t = np.linspace(-1.0, 1.0, length).astype(rows.dtype)
     rows -= rows.mean(axis=1, keepdims=True)
     rows -= np.outer(rows @ t / (t @ t), t)
@@ -301,8 +300,9 @@ def _score(spectrum: Spectrum, system: MainsSystem, f_hz: float, highest_hz: flo
     """Log of the evidence for this frequency: prior times likelihood, integrated over it.
 
     Only orders that stand out of the floor count, less what a search among peaks finds in any
-    floor. The likelihood is as wide as the frequency
-    is uncertain, u = sqrt(3 / (π² T² Σ k² ρ_k²)) by the Cramér–Rao bound of a comb.
+    floor; strong ones less than in proportion, for nothing but the comb is weighed against them,
+    yet always more than a few weak ones that happen to lie well. The likelihood is as wide as the
+    frequency is uncertain, u = sqrt(3 / (π² T² Σ k² ρ_k²)) by the Cramér–Rao bound of a comb.
     """
     score, information = 0.0, 1e-9
     for order in range(1, ORDERS + 1):
@@ -311,7 +311,7 @@ def _score(spectrum: Spectrum, system: MainsSystem, f_hz: float, highest_hz: flo
             break
         over = _over_floor(spectrum, at)
         if over > STANDS_OUT:
-            score += min(over, ENOUGH_OVER_FLOOR) - LINE_OVER_FLOOR
+            score += 2 * np.sqrt(STANDS_OUT * min(over, BEYOND_DOUBT)) - STANDS_OUT
             information += 2 * order**2 * over
     u_hz = np.sqrt(3.0 / information) / np.pi * spectrum.bin_hz
     density = system.prior_density(np.array(f_hz), np.array(u_hz))
