@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from scipy import fft
 
@@ -13,6 +13,9 @@ from straypath.contents.mains.cosine_bins import cosine_bins
 RATE_HZ = 5_000.0
 
 
+@example(samples=500, f=50.0, phase=0.3)
+@example(samples=500, f=50.0 - 5e-9, phase=0.3)
+@example(samples=500, f=50.0 + 4e-6, phase=0.3)
 @given(
     samples=st.integers(20, 700),
     f=st.floats(5.0, 2_400.0),

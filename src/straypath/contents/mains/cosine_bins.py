@@ -67,14 +67,17 @@ class CosineBins:
         """
         omega = 2 * np.pi * np.asarray(line_hz)[..., np.newaxis, :] / self.rate_hz
         alpha = 2 * np.pi * self.frequency_hz[half][:, np.newaxis] / self.rate_hz
-        # A line exactly on a bin is a limit 0/0: a nudge of 1e-9 of a bin takes its value.
-        nudged = omega + 1e-9 * np.pi / self.samples
-        # cos α - cos ω, without cancellation between neighbours.
-        apart = 2 * np.sin((nudged + alpha) / 2) * np.sin((nudged - alpha) / 2)
-        edge = nudged * self.samples / 2
-        end = np.sin(edge) if half == 0 else np.cos(edge)
-        scale = np.sqrt(2 / self.samples) * 2 * np.sin(nudged / 2) * end
-        return np.asarray(scale * np.cos(alpha / 2) / apart)
+        apart = omega - alpha
+        edge = omega * self.samples / 2
+        end, slope = (
+            (np.sin(edge), np.cos(edge)) if half == 0 else (np.cos(edge), -np.sin(edge))
+        )
+        # A line on a bin is a limit 0/0: close by, the ratio is the slope of its numerator.
+        on_bin = np.abs(apart) < 1e-6 * np.pi / self.samples
+        kernel = end / np.sin(np.where(on_bin, 1.0, apart) / 2)
+        kernel = np.where(on_bin, slope * self.samples, kernel)
+        scale = np.sqrt(2 / self.samples) * np.sin(omega / 2)
+        return np.asarray(scale * np.cos(alpha / 2) / np.sin((omega + alpha) / 2) * kernel)
 
 
 def cosine_bins(samples: FloatArray, rate_hz: float, highest_hz: float) -> CosineBins:
