@@ -69,9 +69,7 @@ class CosineBins:
         alpha = 2 * np.pi * self.frequency_hz[half][:, np.newaxis] / self.rate_hz
         apart = omega - alpha
         edge = omega * self.samples / 2
-        end, slope = (
-            (np.sin(edge), np.cos(edge)) if half == 0 else (np.cos(edge), -np.sin(edge))
-        )
+        end, slope = (np.sin(edge), np.cos(edge)) if half == 0 else (np.cos(edge), -np.sin(edge))
         # A line on a bin is a limit 0/0: close by, the ratio is the slope of its numerator.
         on_bin = np.abs(apart) < 1e-6 * np.pi / self.samples
         kernel = end / np.sin(np.where(on_bin, 1.0, apart) / 2)

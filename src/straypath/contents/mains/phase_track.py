@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 # Twice the gain in log likelihood that wander must bring: chance below 1 % without wander.
 WANDER_MUST_GAIN = 6.0
-MOST_NODES = 4096
+MOST_NODES = 2048
 SCATTER_FACTOR = 3.0
 
 
