@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from straypath.capture.soundness import Soundness, check_soundness
-from straypath.contents.comb import mains_comb
+from straypath.contents.comb import FALSE_ALARM_RATE, mains_comb
 from straypath.contents.records import MainsComb
 from straypath.errors import InputError
 from straypath.units import parse_value
@@ -156,7 +156,7 @@ def _examine_channel(
     soundness = check_soundness(capture, channel, mains_hz=expected)
     stretch = soundness.stretch
     if why := _why_not(capture, soundness, expected):
-        return ChannelContents(channel, soundness, _unread(why), stretch)
+        return ChannelContents(channel, soundness, MainsComb.unread(why, FALSE_ALARM_RATE), stretch)
     step(0.1, "mains comb")
     comb = mains_comb(
         part(channel, *stretch),
@@ -185,21 +185,6 @@ def _why_not(capture: Capture, soundness: Soundness, expected: float | None) -> 
     if soundness.rms_about_mean < _SMALLEST:
         return "Nothing moves in this record, so there is no mains in it to be read."
     return ""
-
-
-def _unread(why: str) -> MainsComb:
-    """Return the record of a comb that was not looked for."""
-    return MainsComb(
-        present=False,
-        false_alarm_rate=1e-3,
-        p_value=1.0,
-        nominal_hz=None,
-        nominal_probability=0.0,
-        frequency_hz=None,
-        rms=None,
-        share=0.0,
-        assumptions=(why,),
-    )
 
 
 def part(channel: Channel, start: int, stop: int) -> Channel:

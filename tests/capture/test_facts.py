@@ -11,6 +11,7 @@ import pytest
 from straypath.capture.formats import READERS
 from straypath.capture.formats.facts import VOCABULARY, fact_of, gather, moment
 from straypath.capture.formats.units import parse_number, parse_unit, split_unit, user_unit
+from straypath.errors import InputError
 
 
 @pytest.mark.parametrize(
@@ -131,7 +132,9 @@ def test_date_and_clock_are_joined():
 
 def test_units_given_by_the_user():
     assert user_unit("mV") == ("V", 1e-3)
-    assert user_unit("furlong") == ("furlong", 1.0)
+    assert user_unit("mV/s") == ("V/s", 1e-3)
+    with pytest.raises(InputError, match="'furlong' is not a unit that is known here"):
+        user_unit("furlong")
 
 
 # --- the page that promises all this --------------------------------------------------------

@@ -5,7 +5,6 @@ from __future__ import annotations
 import bz2
 import gzip
 import lzma
-import os
 from contextlib import suppress
 from itertools import chain
 
@@ -91,11 +90,10 @@ def test_impossible_numbers_of_channels(put, channels):
         read(put(b"12345678"), rate_hz=1, dtype="i2", channels=channels)
 
 
-@pytest.mark.parametrize("unit", ["", " ", "5", "m\nV", "a unit much too long to be one"])
+@pytest.mark.parametrize("unit", [" ", "5", "m\nV", "furlong", "V/", "/s"])
 def test_impossible_units(put, unit):
-    if unit.strip() or unit:
-        with pytest.raises(InputError, match="not a unit"):
-            read(put(TABLE), unit=unit)
+    with pytest.raises(InputError, match="not a unit"):
+        read(put(TABLE), unit=unit)
 
 
 def test_no_such_file(tmp_path):
@@ -111,14 +109,6 @@ def test_a_folder(tmp_path):
 def test_a_path_that_is_none():
     with pytest.raises(InputError, match="cannot be opened"):
         read("a\0b")
-
-
-@pytest.mark.skipif(os.name != "posix" or os.geteuid() == 0, reason="root reads everything")
-def test_a_file_that_may_not_be_read(put):
-    path = put(TABLE)
-    path.chmod(0)
-    with pytest.raises(InputError, match="may not be read"):
-        read(path)
 
 
 def test_a_permission_error_is_translated(put, monkeypatch):

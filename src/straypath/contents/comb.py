@@ -33,6 +33,8 @@ if TYPE_CHECKING:
     from straypath.contents.mains.fit import CombFit
 
 ORDERS = 40
+# Chance, per channel, of seeing a comb in a bare floor.
+FALSE_ALARM_RATE = 1e-3
 # From here on the floor is read beside the lines; below, it needs a model.
 LONG_CYCLES = 32.0
 # Up to here the system is weighed with a prior on frequency and harmonics.
@@ -48,7 +50,7 @@ def mains_comb(
     rate_hz: float,
     *,
     mains: float | None = None,
-    false_alarm_rate: float = 1e-3,
+    false_alarm_rate: float = FALSE_ALARM_RATE,
     progress: Callable[[float], None] | None = None,
 ) -> MainsComb:
     """Find the lines at whole multiples of the mains frequency.
@@ -83,15 +85,15 @@ def mains_comb(
     """
     systems = tuple(s for s in systems_for(mains) if s.nominal_hz < NYQUIST_SHARE * rate_hz)
     if not any(s.weight > 0.1 for s in systems):
-        return _no_reading("The rate is too low to hold a mains frequency.", false_alarm_rate)
+        return MainsComb.unread("The rate is too low to hold a mains frequency.", false_alarm_rate)
     if len(channel) < FEWEST_SAMPLES:
-        return _no_reading("Too few samples to read anything from.", false_alarm_rate)
+        return MainsComb.unread("Too few samples to read anything from.", false_alarm_rate)
     finding = _find(channel, rate_hz, systems, progress)
     if finding.mean_square == 0.0:
-        return _no_reading("The record never changes.", false_alarm_rate)
+        return MainsComb.unread("The record never changes.", false_alarm_rate)
     if finding.fit is None:
         return replace(
-            _no_reading(finding.assumptions[0], false_alarm_rate),
+            MainsComb.unread(finding.assumptions[0], false_alarm_rate),
             nominal_hz=finding.system.nominal_hz,
             nominal_probability=finding.probability,
         )
@@ -256,18 +258,4 @@ def _assumptions(systems: tuple[MainsSystem, ...], orders: int) -> tuple[str, ..
         f"Mains at {names} Hz was looked for, {systems[0].low_hz:g} to {systems[-1].high_hz:g} Hz.",
         f"Orders 1 to {orders}; what lies above half the rate may fold onto them.",
         "Each order keeps its amplitude and phase over the record.",
-    )
-
-
-def _no_reading(why: str, false_alarm_rate: float) -> MainsComb:
-    return MainsComb(
-        present=False,
-        false_alarm_rate=false_alarm_rate,
-        p_value=1.0,
-        nominal_hz=None,
-        nominal_probability=0.0,
-        frequency_hz=None,
-        rms=None,
-        share=0.0,
-        assumptions=(why,),
     )

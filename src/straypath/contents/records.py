@@ -85,6 +85,21 @@ class MainsComb:
     wander: Wander | None = None
     assumptions: tuple[str, ...] = ()
 
+    @classmethod
+    def unread(cls, why: str, false_alarm_rate: float) -> MainsComb:
+        """Return the record of a comb that could not be looked for, with the reason."""
+        return cls(
+            present=False,
+            false_alarm_rate=false_alarm_rate,
+            p_value=1.0,
+            nominal_hz=None,
+            nominal_probability=0.0,
+            frequency_hz=None,
+            rms=None,
+            share=0.0,
+            assumptions=(why,),
+        )
+
     @property
     def detected(self) -> tuple[Line, ...]:
         """The lines that were seen."""

@@ -24,6 +24,13 @@ _SYMBOLS: Mapping[str, str] = {
     "Hz": "Hz",
     "Pa": "Pa",
     "bar": "bar",
+    "lx": "lx",
+    "lm": "lm",
+    "mol": "mol",
+    "Gal": "Gal",
+    "Wb": "Wb",
+    "eV": "eV",
+    "l": "L",
     "VA": "VA",
     "S/s": "Hz",
     "Sa/s": "Hz",
@@ -47,6 +54,10 @@ _WHOLE: Mapping[str, tuple[str, float]] = {
     "%": ("%", 1.0),
     "dB": ("dB", 1.0),
     "dBV": ("dBV", 1.0),
+    "dBm": ("dBm", 1.0),
+    "mmHg": ("mmHg", 1.0),
+    "ppm": ("ppm", 1.0),
+    "pH": ("pH", 1.0),
     "°": ("°", 1.0),
     "rad": ("rad", 1.0),
     "count": ("counts", 1.0),
@@ -167,8 +178,25 @@ def split_unit(name: str) -> tuple[str, str]:
 
 
 def user_unit(text: str) -> tuple[str, float]:
-    """Return (SI unit, factor) of a unit that the user gave; any other word is kept as it is."""
+    """Return (SI unit, factor) of a unit that the user gave; quotients such as "mV/s" count.
+
+    A file may name any unit and keeps it. What a person types is checked, for a slip would
+    leave the numbers unscaled without a word.
+    """
     text = text.strip()
-    if not text or len(text) > 24 or not text.isprintable() or parse_number(text):
-        raise InputError(f'"{text[:24]}" is not a unit', advice='Give a symbol such as "mV".')
-    return parse_unit(text) or (text, 1.0)
+    known = parse_unit(text) or _quotient(text)
+    if known is None:
+        raise InputError(
+            f"'{text[:24]}' is not a unit that is known here",
+            where="--unit",
+            advice="Give one such as V, mV, A, Pa, T, m/s², °C, %, lx or counts, or leave it out.",
+        )
+    return known
+
+
+def _quotient(text: str) -> tuple[str, float] | None:
+    above, _, below = text.partition("/")
+    over, under = parse_unit(above), parse_unit(below)
+    if over is None or under is None:
+        return None
+    return f"{over[0]}/{under[0]}", over[1] / under[1]
