@@ -8,7 +8,7 @@ import numpy as np
 
 from straypath.capture.capture import Capture, Channel
 from straypath.capture.soundness import Finding, Soundness
-from straypath.contents.records import Line, MainsComb, Wander
+from straypath.contents.records import MainsComb, MainsLine, Wander
 from straypath.inquiry import ChannelContents, Examination
 from straypath.quantity import Quantity, UpperLimit
 
@@ -62,7 +62,7 @@ def comb(
         seen = order in lines and lines[order][0] > 3.5 * u
         rms, phase = lines.get(order, (0.0, 0.0))
         made.append(
-            Line(
+            MainsLine(
                 order,
                 frequency.scaled(order),
                 quantity(rms, u) if seen else UpperLimit(2.6 * u),

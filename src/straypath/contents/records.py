@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Line:
+class MainsLine:
     """One order of the mains comb.
 
     Parameters
@@ -65,7 +65,7 @@ class MainsComb:
         All orders together, in the channel's unit; None when the record is too short to say.
     share : float
         Part of the record's mean square about its mean that the comb carries, 0 … 1.
-    lines : tuple of Line
+    lines : tuple of MainsLine
         Every order that the record can hold, seen or not.
     wander : Wander or None
         Given when the frequency moved by more than its noise.
@@ -81,7 +81,7 @@ class MainsComb:
     frequency_hz: Quantity | None
     rms: Reading | None
     share: float
-    lines: tuple[Line, ...] = ()
+    lines: tuple[MainsLine, ...] = ()
     wander: Wander | None = None
     assumptions: tuple[str, ...] = ()
 
@@ -101,6 +101,230 @@ class MainsComb:
         )
 
     @property
-    def detected(self) -> tuple[Line, ...]:
+    def detected(self) -> tuple[MainsLine, ...]:
         """The lines that were seen."""
         return tuple(line for line in self.lines if line.detected)
+
+
+@dataclass(frozen=True)
+class BesideMains:
+    """How a line lies against the nearest order of the mains.
+
+    Parameters
+    ----------
+    order : int
+    distance_hz : float
+        Line minus order [Hz].
+    sigmas : float
+        The distance over its standard uncertainty, both frequencies counted.
+    separate : bool
+        False: with this record the line cannot be told from the order.
+    """
+
+    order: int
+    distance_hz: float
+    sigmas: float
+    separate: bool
+
+
+@dataclass(frozen=True)
+class Line:
+    """One spectral line that is no order of the mains comb, or a narrow band of noise.
+
+    Parameters
+    ----------
+    frequency_hz : Quantity
+        Where it stands in the record [Hz].
+    rms : Quantity
+        In the channel's unit.
+    phase_rad : Quantity or None
+        Phase of the cosine at the centre of the record [rad]; None for a narrow band.
+    p_value : float
+        Chance that the floor alone shows such a line anywhere in the record.
+    floor : float
+        One-sided noise density under the line [unit²/Hz].
+    width_hz : Quantity or None
+        Half-power width of a narrow band [Hz]; None for a line that the record does not resolve.
+    beside : BesideMains or None
+        Given where the mains are known.
+    conversion_product : bool
+        Whether a converter may have made it out of a strong tone.
+    true_hz : tuple of float
+        Frequencies above half the rate that would fold onto it [Hz].
+    """
+
+    frequency_hz: Quantity
+    rms: Quantity
+    phase_rad: Quantity | None
+    p_value: float
+    floor: float
+    width_hz: Quantity | None = None
+    beside: BesideMains | None = None
+    conversion_product: bool = False
+    true_hz: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class Match:
+    """A source in the catalogue whose rate agrees with a family's.
+
+    Parameters
+    ----------
+    id, name, source : str
+        As in the catalogue; `source` is the standard, or "common practice".
+    rate_hz : float
+        Rate, or the nearest edge of the band, in the catalogue [Hz].
+    sigmas : float
+        Distance over the standard uncertainty of both; 0 inside a band.
+    alias : bool
+        Whether it matches only a frequency that folds onto the line.
+    """
+
+    id: str
+    name: str
+    source: str
+    rate_hz: float
+    sigmas: float
+    alias: bool = False
+
+
+@dataclass(frozen=True)
+class Family:
+    """Lines that belong together.
+
+    Parameters
+    ----------
+    kind : str
+        "clock" (whole multiples of a rate), "carrier" (sidebands at whole multiples of the mains
+        frequency or of another rate), "single" or "narrow-band".
+    rate_hz : Quantity
+        The rate of a clock, or the frequency of a carrier, a single line or a band [Hz].
+    rms : Quantity
+        All its lines together, in the channel's unit.
+    lines : tuple of Line
+    orders : tuple of int
+        Per line: multiple of the rate, or sideband number.
+    spacing_hz : Quantity or None
+        Distance of a carrier's sidebands [Hz].
+    matches : tuple of Match
+        Nearest first; none beyond what the uncertainty allows.
+    beside : BesideMains or None
+        How the rate lies against the mains.
+    """
+
+    kind: str
+    rate_hz: Quantity
+    rms: Quantity
+    lines: tuple[Line, ...]
+    orders: tuple[int, ...]
+    spacing_hz: Quantity | None = None
+    matches: tuple[Match, ...] = ()
+    beside: BesideMains | None = None
+
+
+@dataclass(frozen=True)
+class Floor:
+    """The broadband noise under the lines.
+
+    Parameters
+    ----------
+    frequency_hz : tuple of float
+        Centres of bands, spaced evenly in log frequency [Hz].
+    density : tuple of Quantity
+        Root of the density in each band [unit/√Hz].
+    white : Quantity or None
+        Level that it settles at [unit/√Hz].
+    corner_hz : Quantity or UpperLimit
+        Where 1/f noise equals the white level [Hz]; an upper limit when none shows.
+    slope : Quantity or None
+        a of f^-a below the corner.
+    """
+
+    frequency_hz: tuple[float, ...]
+    density: tuple[Quantity, ...]
+    white: Quantity | None
+    corner_hz: Reading
+    slope: Quantity | None = None
+
+
+@dataclass(frozen=True)
+class Burst:
+    """A transient.
+
+    Parameters
+    ----------
+    time_s : float
+        Its middle, from the first sample [s].
+    width_s : float
+        Time that holds the middle 90 % of its energy [s].
+    peak : float
+        Largest departure, with its sign, in the channel's unit.
+    energy : float
+        Sum of squares times the sample interval, noise taken off [unit² s].
+    mains_phase_rad : float or None
+        Phase of mains order 1 at its middle [rad]; None where the mains are not known.
+    """
+
+    time_s: float
+    width_s: float
+    peak: float
+    energy: float
+    mains_phase_rad: float | None = None
+
+
+@dataclass(frozen=True)
+class Bursts:
+    """All transients of a channel and how they lie in time.
+
+    Parameters
+    ----------
+    found : tuple of Burst
+        In order of time; the strongest of them where there are very many.
+    count : int
+        How many there are.
+    threshold : float
+        Departure that counted as a burst, in the channel's unit.
+    locked_p : float or None
+        Chance that bursts without any tie to the mains gather so (the test is named in
+        `locked_test`); None below two bursts or without mains.
+    locked : bool
+        Whether they are tied to the mains: locked_p < 1e-3.
+    per_cycle : int or None
+        How many phases of a mains cycle they keep to, when locked.
+    locked_test : str
+    """
+
+    found: tuple[Burst, ...]
+    count: int
+    threshold: float
+    locked_p: float | None = None
+    locked: bool = False
+    per_cycle: int | None = None
+    locked_test: str = ""
+
+
+@dataclass(frozen=True)
+class Offset:
+    """The level of a channel and how it changes.
+
+    Parameters
+    ----------
+    mean : Quantity
+        Over the record; its uncertainty counts the slow noise [unit].
+    slope_per_s : Quantity
+        [unit/s].
+    steps : tuple of (float, Quantity)
+        Sudden changes of level: time [s] and size [unit].
+    """
+
+    mean: Quantity
+    slope_per_s: Quantity
+    steps: tuple[tuple[float, Quantity], ...] = ()
+
+
+@dataclass(frozen=True)
+class Undetermined:
+    """Something that this record cannot tell: what, and why."""
+
+    what: str
+    why: str

@@ -14,7 +14,7 @@ from straypath.report.look import CHART, CHART_WIDTH, CHART_X, COLUMN_X, PIXEL_P
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from straypath.contents.records import Line, MainsComb
+    from straypath.contents.records import MainsComb, MainsLine
     from straypath.inquiry import ChannelContents
     from straypath.report.sheet import Sheet
 
@@ -42,7 +42,7 @@ def draw_lines(sheet: Sheet, found: ChannelContents) -> None:
     sheet.y += 32
 
 
-def chosen(mains: MainsComb) -> list[Line]:
+def chosen(mains: MainsComb) -> list[MainsLine]:
     """Return at most 20 lines: the low orders, and the strongest of the higher ones."""
     if len(mains.lines) <= _MOST:
         return list(mains.lines)
@@ -55,7 +55,7 @@ def chosen(mains: MainsComb) -> list[Line]:
     return [line for line in mains.lines if line.order in picked]
 
 
-def _range(lines: list[Line]) -> tuple[float, float]:
+def _range(lines: list[MainsLine]) -> tuple[float, float]:
     values: list[float] = []
     for line in lines:
         if isinstance(line.rms, UpperLimit):
@@ -69,7 +69,7 @@ def _range(lines: list[Line]) -> tuple[float, float]:
     return max(low, high * 1e-7) * 0.7, max(high * 1.9, low * 12)
 
 
-def _draw_one(sheet: Sheet, chart: Axes, place: int, line: Line) -> None:
+def _draw_one(sheet: Sheet, chart: Axes, place: int, line: MainsLine) -> None:
     """Draw a dot with its bar, or a bar with a downward hook at the limit."""
     palette = sheet.palette
     if isinstance(line.rms, Quantity):

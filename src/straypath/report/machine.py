@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from straypath.capture.capture import Capture
-    from straypath.contents.records import Line, MainsComb
+    from straypath.contents.records import MainsComb, MainsLine
     from straypath.inquiry import ChannelContents, Examination
     from straypath.quantity import Quantity
 
@@ -117,7 +117,7 @@ def _mains(mains: MainsComb) -> dict[str, Any]:
     return made
 
 
-def _line(line: Line) -> dict[str, Any]:
+def _line(line: MainsLine) -> dict[str, Any]:
     return {
         "order": line.order,
         "frequency_hz": line.frequency_hz.as_json(),

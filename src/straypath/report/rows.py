@@ -11,7 +11,7 @@ from straypath.wording import Scale, interval, interval_places, reading_places
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from straypath.contents.records import Line, MainsComb
+    from straypath.contents.records import MainsComb, MainsLine
 
 HEADINGS: Final = ("order", "frequency", "rms", "interval", "phase")
 MOST: Final = 8
@@ -49,13 +49,13 @@ def line_rows(mains: MainsComb, unit: str, most: int = MOST) -> Rows:
     return Rows(titles, tuple(zip(*columns, strict=True)))
 
 
-def _frequency(line: Line) -> str:
+def _frequency(line: MainsLine) -> str:
     return Scale("Hz", 1.0).number(
         line.frequency_hz.value, max(0, reading_places(line.frequency_hz, Scale("Hz", 1.0)))
     )
 
 
-def _phase(line: Line) -> str:
+def _phase(line: MainsLine) -> str:
     if line.phase_rad is None:
         return ""
     places = interval_places((line.phase_rad.high - line.phase_rad.low) / 2)

@@ -26,7 +26,7 @@ from straypath.wording import (
 if TYPE_CHECKING:
     from straypath.capture.capture import Capture
     from straypath.capture.soundness import Finding
-    from straypath.contents.records import Line, MainsComb, Wander
+    from straypath.contents.records import MainsComb, MainsLine, Wander
     from straypath.inquiry import Examination
 
 SURE = 0.95
@@ -115,7 +115,7 @@ def _pattern(mains: MainsComb) -> Words:
     return ()
 
 
-def _strongest(lines: list[Line]) -> float:
+def _strongest(lines: list[MainsLine]) -> float:
     return max(line.rms.value for line in lines)
 
 
@@ -147,7 +147,7 @@ def _runs(orders: list[int]) -> list[str]:
     ]
 
 
-def floor_density(line: Line) -> float:
+def floor_density(line: MainsLine) -> float:
     """Return the noise density under a line [unit/√Hz]."""
     return sqrt(line.floor)
 

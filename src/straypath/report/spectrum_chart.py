@@ -26,7 +26,7 @@ from straypath.wording import amount, plain, value_only
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from straypath.contents.records import Line, MainsComb
+    from straypath.contents.records import MainsComb, MainsLine
     from straypath.inquiry import ChannelContents
     from straypath.report.reduce import Between
     from straypath.report.sheet import Sheet
@@ -131,7 +131,7 @@ def _label_strongest(found: ChannelContents, labels: Labels, top_hz: float) -> N
         labels.add(line.frequency_hz.value, line.rms.value, _rounded(line, found.channel.unit))
 
 
-def _rounded(line: Line, unit: str) -> str:
+def _rounded(line: MainsLine, unit: str) -> str:
     """Return the rms with at most three digits: the table has the rest."""
     if isinstance(line.rms, UpperLimit):
         return ""
@@ -186,7 +186,7 @@ def _numbered(order: int, pitch: float) -> bool:
     return order == 1 or order % 5 == 0
 
 
-def _say_beyond(sheet: Sheet, mains: MainsComb, shown: list[Line]) -> None:
+def _say_beyond(sheet: Sheet, mains: MainsComb, shown: list[MainsLine]) -> None:
     """Say what the chart leaves out."""
     last = shown[-1].order if shown else 0
     beyond = [line for line in mains.detected if line.order > last]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import special
 
-from straypath.contents.records import Line
+from straypath.contents.records import MainsLine
 from straypath.quantity import Quantity, UpperLimit
 
 if TYPE_CHECKING:
@@ -28,12 +28,12 @@ def frequency_of(fit: CombFit) -> Quantity:
     return Quantity(f, fit.frequency_u_hz, f - half, f + half)
 
 
-def seen_lines(fit: CombFit, scale: float) -> tuple[Line, ...]:
+def seen_lines(fit: CombFit, scale: float) -> tuple[MainsLine, ...]:
     """Return all orders of a comb that is there: readings, and limits where none is seen."""
     return tuple(_line(fit, frequency_of(fit), i, scale) for i in range(len(fit.phasors)))
 
 
-def _line(fit: CombFit, f0: Quantity, i: int, scale: float) -> Line:
+def _line(fit: CombFit, f0: Quantity, i: int, scale: float) -> MainsLine:
     amplitude = float(np.abs(fit.phasors[i]))
     sd = float(np.sqrt(fit.variance[i]))
     times = float(special.stdtrit(fit.dof[i], 0.975))
@@ -51,7 +51,7 @@ def _line(fit: CombFit, f0: Quantity, i: int, scale: float) -> Line:
         u = float(np.hypot(sd / amplitude, (i + 1) * np.sqrt(fit.turn_variance)))
         angle = float(np.angle(fit.phasors[i] * np.sign(scale)))
         phase = Quantity(angle, u, angle - times * u, angle + times * u)
-    return Line(i + 1, f0.scaled(i + 1), rms, phase, seen, float(fit.floor[i] * scale**2))
+    return MainsLine(i + 1, f0.scaled(i + 1), rms, phase, seen, float(fit.floor[i] * scale**2))
 
 
 def _upper(amplitude: float, sd: float) -> float:
@@ -68,7 +68,7 @@ def _upper(amplitude: float, sd: float) -> float:
 
 def absent_lines(
     fit: CombFit, system: MainsSystem, duration_s: float, scale: float
-) -> tuple[Line, ...]:
+) -> tuple[MainsLine, ...]:
     """Limits for a comb at an unknown frequency: a larger line would have stood out.
 
     The largest of n Rayleigh amplitudes stays below σ sqrt(2 ln(n/0.05)) in 95 %; a line must
@@ -82,18 +82,20 @@ def absent_lines(
         limit = float(sds * np.sqrt(fit.variance[i]) * abs(scale) / np.sqrt(2))
         spread = (system.high_hz - system.low_hz) / np.sqrt(12)
         f = Quantity(centre, spread, system.low_hz, system.high_hz).scaled(k)
-        lines.append(Line(k, f, UpperLimit(limit), None, False, float(fit.floor[i] * scale**2)))
+        lines.append(
+            MainsLine(k, f, UpperLimit(limit), None, False, float(fit.floor[i] * scale**2))
+        )
     return tuple(lines)
 
 
-def root_sum(lines: tuple[Line, ...]) -> float:
+def root_sum(lines: tuple[MainsLine, ...]) -> float:
     """Return the limit on all unseen orders together."""
     return float(
         np.sqrt(sum(line.rms.upper**2 for line in lines if isinstance(line.rms, UpperLimit)))
     )
 
 
-def total_of(fit: CombFit, lines: tuple[Line, ...], scale: float) -> Reading:
+def total_of(fit: CombFit, lines: tuple[MainsLine, ...], scale: float) -> Reading:
     """All seen orders together: the root of the sum of squares, with its uncertainty."""
     seen = fit.seen
     if not seen.any():
