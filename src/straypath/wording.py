@@ -92,8 +92,8 @@ class Scale:
         head, _, rest = unit.partition("/")
         if head not in PREFIXABLE or not isfinite(largest) or largest == 0:
             return cls(unit, 1.0)
-        # 999.96 would be printed as 1,000; the prefix follows the printed value.
-        fitting = [p for p, factor in PREFIXES.items() if abs(largest) >= 0.9999 * factor]
+        # A hair of room: 1e-6 / 1e-9 is a little less than 1,000.
+        fitting = [p for p, factor in PREFIXES.items() if abs(largest) >= (1 - 1e-9) * factor]
         prefix = fitting[-1] if fitting else next(iter(PREFIXES))
         return cls(f"{prefix}{head}/{rest}" if rest else prefix + head, PREFIXES[prefix])
 
@@ -144,13 +144,23 @@ def number(value: float, digits: int = 3) -> str:
     """Return a bare number with so many significant digits and no idle zeros."""
     if value == 0 or not isfinite(value):
         return fixed(value, 0)
-    text = fixed(value, digits - 1 - floor(log10(abs(value))))
+    text = fixed(value, _places(value, digits))
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _places(value: float, digits: int) -> int:
+    """Return the places after the point that leave so many significant digits."""
+    return digits - 1 - floor(log10(abs(value)))
+
+
+def _printed(value: float, digits: int) -> float:
+    """Return a value as its digits will say it, for the prefix follows what is printed."""
+    return round(value, _places(value, digits)) if value and isfinite(value) else value
 
 
 def amount(value: float, unit: str, digits: int = 3) -> Words:
     """Return a value that has no interval, such as "22 µV/√Hz"."""
-    scale = Scale.of(value, unit)
+    scale = Scale.of(_printed(value, digits), unit)
     return words(number(value / scale.factor, digits), _unit(scale.unit))
 
 
@@ -181,7 +191,7 @@ def reading(value: Reading, unit: str) -> Words:
     was not seen is "< 9.0 µV, not seen".
     """
     if isinstance(value, UpperLimit):
-        scale = Scale.of(value.upper, unit)
+        scale = Scale.of(_printed(value.upper, 2), unit)
         places = decimal_places(value.upper / scale.factor)
         return words(
             Piece(f"< {scale.number(value.upper, places)}", "quiet"),
@@ -222,9 +232,9 @@ def chance(probability: float) -> str:
 def share(part: float) -> str:
     """Return a part of a whole in per cent, finer near 0 and near all: "99.7 %", "38 %"."""
     percent = 100 * part
-    if percent > 99.95:
+    if round(percent, 1) > 99.9:
         return f"over 99.9{NARROW}%"
-    if percent < 0.05:
+    if round(percent, 1) < 0.1:
         return f"under 0.1{NARROW}%"
     places = 1 if percent < 9.95 or percent >= 98.5 else 0
     return f"{fixed(percent, places)}{NARROW}%"

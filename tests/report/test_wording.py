@@ -79,10 +79,34 @@ def test_chances_are_whole_per_cent(probability, text):
     [
         (0.9972, "99.7_%"), (0.99999, "over 99.9_%"), (0.383, "38_%"), (0.0481, "4.8_%"),
         (0.0001, "under 0.1_%"), (1.0, "over 99.9_%"), (0.984, "98_%"),
+        (0.9995, "over 99.9_%"), (0.9994, "99.9_%"), (0.0004, "under 0.1_%"), (0.0006, "0.1_%"),
     ],
 )  # fmt: skip
 def test_shares_are_finer_near_the_ends(part, text):
     assert share(part).replace("\u202f", "_") == text
+
+
+# The prefix follows the digits that are printed: never 1000 of a unit that has a larger one.
+@pytest.mark.parametrize(
+    ("value", "unit", "digits", "text"),
+    [
+        (9.96e-4, "V", 2, "1_mV"), (999.6, "Hz", 3, "1_kHz"), (999.6, "Hz", 4, "999.6_Hz"),
+        (9.97e-7, "V/√Hz", 2, "1_µV/√Hz"), (-999.6, "V", 3, "−1_kV"), (1e-6, "V", 2, "1_µV"),
+        (999.96, "Hz", 6, "999.96_Hz"), (0.0, "V", 3, "0_V"), (9996.0, "lx", 3, "10_000_lx"),
+    ],
+)  # fmt: skip
+def test_amounts(value, unit, digits, text):
+    assert plain(amount(value, unit, digits)).replace("\u202f", "_") == text
+
+
+@given(st.floats(1e-15, 1e14), st.integers(2, 6))
+def test_no_amount_is_1000_of_a_unit(value, digits):
+    text = plain(amount(value, "V", digits))
+    assert 1 <= float(text.partition("\u202f")[0]) < 1000
+
+
+def test_a_limit_just_below_a_prefix_takes_it():
+    assert say(UpperLimit(9.96e-4)) == "< 1.0_mV, not seen"
 
 
 def test_small_things():
