@@ -13,16 +13,17 @@ from straypath.quantity import Quantity
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
-    Floats = NDArray[np.float64]
-    Model = Callable[[Floats], ArrayLike]
+    from straypath.arrays import Float64Array
+
+    Model = Callable[[Float64Array], ArrayLike]
 
 # A step far below u: so small that curvature does not show, so large that digits remain.
 _STEP = 1e-3
 
 
-def mean_of_repeats(observations: ArrayLike) -> tuple[Floats, Floats, int]:
+def mean_of_repeats(observations: ArrayLike) -> tuple[Float64Array, Float64Array, int]:
     """Return means of simultaneous repeats, the covariance of these means, degrees of freedom.
 
     s(q̄, r̄) = Σ(q_k − q̄)(r_k − r̄)/(n(n − 1))
@@ -61,7 +62,7 @@ def mean_of_repeats(observations: ArrayLike) -> tuple[Floats, Floats, int]:
     return means, left.T @ left / (n * (n - 1)), n - 1
 
 
-def sensitivities(model: Model, values: ArrayLike, u: ArrayLike) -> Floats:
+def sensitivities(model: Model, values: ArrayLike, u: ArrayLike) -> Float64Array:
     """Return the derivatives ∂f/∂x_i by central differences over a small part of u_i.
 
     Parameters
@@ -93,7 +94,9 @@ def sensitivities(model: Model, values: ArrayLike, u: ArrayLike) -> Floats:
     return np.stack(columns, axis=1)
 
 
-def propagate(model: Model, values: ArrayLike, covariance: ArrayLike) -> tuple[Floats, Floats]:
+def propagate(
+    model: Model, values: ArrayLike, covariance: ArrayLike
+) -> tuple[Float64Array, Float64Array]:
     """Return f(x) and its covariance J·V·Jᵀ, correlations included.
 
     Parameters
@@ -123,7 +126,7 @@ def propagate(model: Model, values: ArrayLike, covariance: ArrayLike) -> tuple[F
     return np.atleast_1d(np.asarray(model(x), dtype=float)), j @ v @ j.T
 
 
-def second_order_variance(model: Model, values: ArrayLike, u: ArrayLike) -> Floats:
+def second_order_variance(model: Model, values: ArrayLike, u: ArrayLike) -> Float64Array:
     """Return what curvature adds to the variance, per pair: ½(∂²f/∂x_i∂x_j)²·u_i²·u_j².
 
     Tells when first-order propagation misses an input, such as one factor of a product whose

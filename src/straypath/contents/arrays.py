@@ -1,12 +1,7 @@
-"""Names for the arrays that the estimators pass around."""
+"""The names of `straypath.arrays`, kept under their old address."""
 
 from __future__ import annotations
 
-from typing import Any
+from straypath.arrays import BoolArray, ComplexArray, FloatArray, IntArray
 
-import numpy as np
-from numpy.typing import NDArray
-
-FloatArray = NDArray[np.floating[Any]]
-ComplexArray = NDArray[np.complex128]
-BoolArray = NDArray[np.bool_]
+__all__ = ["BoolArray", "ComplexArray", "FloatArray", "IntArray"]

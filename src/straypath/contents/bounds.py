@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
-    Floats = NDArray[np.float64]
+    from straypath.arrays import Float64Array
 
 Window = Literal["rectangular", "triangular", "hann"]
 
@@ -23,11 +23,11 @@ COUNTED_FROM_DB = 16.0
 otherwise promise a bound that nobody can reach."""
 
 
-def _floats(numbers: ArrayLike) -> Floats:
+def _floats(numbers: ArrayLike) -> Float64Array:
     return np.asarray(numbers, dtype=np.float64)
 
 
-def white_density(sigma: ArrayLike, rate_hz: ArrayLike) -> Floats:
+def white_density(sigma: ArrayLike, rate_hz: ArrayLike) -> Float64Array:
     """Return the one-sided density of white noise: S = 2σ²/fs.
 
     Parameters
@@ -45,7 +45,7 @@ def white_density(sigma: ArrayLike, rate_hz: ArrayLike) -> Floats:
     return 2.0 * _floats(sigma) ** 2 / _floats(rate_hz)
 
 
-def rho_db(amplitude: ArrayLike, density: ArrayLike, duration_s: ArrayLike) -> Floats:
+def rho_db(amplitude: ArrayLike, density: ArrayLike, duration_s: ArrayLike) -> Float64Array:
     """Return how far a line stands above its floor: ρ = A/√(S/T), as 20·log10 ρ.
 
     Parameters
@@ -65,7 +65,7 @@ def rho_db(amplitude: ArrayLike, density: ArrayLike, duration_s: ArrayLike) -> F
     return _floats(20.0 * np.log10(_floats(amplitude) / amplitude_bound(density, duration_s)))
 
 
-def amplitude_bound(density: ArrayLike, duration_s: ArrayLike) -> Floats:
+def amplitude_bound(density: ArrayLike, duration_s: ArrayLike) -> Float64Array:
     """Return the least standard deviation of a peak amplitude: σ_A = √(S/T).
 
     The frequency may be known or not. Valid from about two cycles; see `fisher` for less.
@@ -92,7 +92,7 @@ def phase_bound_rad(
     *,
     at: Literal["centre", "start"] = "centre",
     samples: ArrayLike = np.inf,
-) -> Floats:
+) -> Float64Array:
     """Return the least standard deviation of a phase [rad]: 1/ρ at the centre, 2/ρ at the start.
 
     With the frequency unknown, phase at the first sample is twice as unsure as at the centre.
@@ -127,7 +127,7 @@ def frequency_bound_hz(
     duration_s: ArrayLike,
     *,
     samples: ArrayLike = np.inf,
-) -> Floats:
+) -> Float64Array:
     """Return the least standard deviation of one line's frequency: √(3S/(π²A²T³)).
 
     The rate drops out: only density and length count, the length to the power 3/2. Valid from
@@ -196,7 +196,7 @@ def comb_frequency_bound_hz(
     return float(np.sqrt(3.0 / (np.pi**2 * duration_s**3 * weight))) if weight else np.inf
 
 
-def level_bound_db(rho: ArrayLike) -> Floats:
+def level_bound_db(rho: ArrayLike) -> Float64Array:
     """Return the standard deviation of a level 20·log10 A [dB]: (20/ln 10)/10^(ρ/20).
 
     Valid for ρ above about 12 dB, where the logarithm is straight over the uncertainty.
@@ -211,7 +211,7 @@ def level_bound_db(rho: ArrayLike) -> Floats:
 
 def absent_line_amplitude(
     probability: ArrayLike, density: ArrayLike, duration_s: ArrayLike
-) -> Floats:
+) -> Float64Array:
     """Return the fitted peak amplitude that noise alone stays below: √(S/T)·√(−2·ln(1 − p)).
 
     An absent line never reads zero, so 'gone' can only mean 'below this'. Exact in Gaussian noise.
@@ -233,7 +233,7 @@ def absent_line_amplitude(
     return quantile * amplitude_bound(density, duration_s)
 
 
-def window_gain(cycles: ArrayLike, window: Window = "rectangular") -> Floats:
+def window_gain(cycles: ArrayLike, window: Window = "rectangular") -> Float64Array:
     """Return what an averaging window leaves of a sine, as a signed factor; 1 at zero frequency.
 
     rectangular: sinc x; triangular (two equal boxes, each half as long): sinc²(x/2);
@@ -260,7 +260,7 @@ def window_gain(cycles: ArrayLike, window: Window = "rectangular") -> Floats:
 
 def window_rejection_db(
     frequency_hz: ArrayLike, aperture_s: ArrayLike, window: Window = "rectangular"
-) -> Floats:
+) -> Float64Array:
     """Return by how much averaging over an aperture weakens a sine [dB, positive].
 
     Parameters
@@ -281,7 +281,7 @@ def window_rejection_db(
         return _floats(-20.0 * np.log10(np.abs(gain)))
 
 
-def longest_coherent_s(drift_hz_per_s: ArrayLike, order: ArrayLike) -> Floats:
+def longest_coherent_s(drift_hz_per_s: ArrayLike, order: ArrayLike) -> Float64Array:
     """Return how long one frequency describes an order while f0 drifts: T = 1/√(k·r).
 
     Then the phase at both ends is π/4 off the best tangent at the centre; beyond it, the drift

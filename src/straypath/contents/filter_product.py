@@ -17,7 +17,7 @@ from scipy.linalg import get_blas_funcs
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from straypath.contents.arrays import FloatArray
+    from straypath.arrays import FloatArray
 
 
 # From this step on a row is long enough for one wide product.

@@ -18,10 +18,9 @@ from scipy.special import i0e
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from numpy.typing import NDArray
+    from straypath.arrays import Float64Array
 
-    Floats = NDArray[np.float64]
-    Density = float | Callable[[Floats], Floats]
+    Density = float | Callable[[Float64Array], Float64Array]
 
 
 @dataclass(frozen=True)
@@ -29,8 +28,8 @@ class CombBounds:
     """Least standard deviations of f0 [Hz], and of each order's amplitude and centre phase."""
 
     frequency_hz: float
-    amplitudes: Floats
-    phases_rad: Floats
+    amplitudes: Float64Array
+    phases_rad: Float64Array
 
 
 def comb_bounds(
@@ -78,15 +77,15 @@ def comb_bounds(
     columns += [t**power for power in range(nuisance)]
     raw = np.stack(columns, axis=1)
     scale = np.linalg.norm(raw, axis=0)
-    jacobian: Floats = raw / scale
+    jacobian: Float64Array = raw / scale
     information = jacobian.T @ _whitened(jacobian, rate_hz, density)
     variance = np.diag(cho_solve(cho_factor(information), np.eye(len(scale))))
-    deviation: Floats = np.sqrt(variance) / scale
+    deviation: Float64Array = np.sqrt(variance) / scale
     count = len(k)
     return CombBounds(float(deviation[0]), deviation[1 : count + 1], deviation[count + 1 :][:count])
 
 
-def _whitened(columns: Floats, rate_hz: float, density: Density) -> Floats:
+def _whitened(columns: Float64Array, rate_hz: float, density: Density) -> Float64Array:
     """Return C⁻¹ times the columns."""
     if not callable(density):
         return columns / (density * rate_hz / 2.0)
@@ -139,7 +138,7 @@ def separation(
     return float(np.sqrt(max(float(squares[0]), 0.0))), float(np.sqrt(squares.mean()))
 
 
-def _quadratures(frequency_hz: float, t: Floats) -> Floats:
+def _quadratures(frequency_hz: float, t: Float64Array) -> Float64Array:
     angle = 2.0 * np.pi * frequency_hz * t
     return np.stack([np.cos(angle), np.sin(angle)], axis=1)
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from straypath.contents.arrays import FloatArray
+    from straypath.arrays import FloatArray
 
 # Over a band this narrow against its frequency even 1/f² bends by less than a hundredth, and the
 # plain mean serves.

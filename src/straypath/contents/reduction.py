@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from straypath.arrays import FloatArray
     from straypath.capture.capture import Samples
-    from straypath.contents.arrays import FloatArray
 
 # A little over the 90 dB that is promised: every decibel costs rate, and so time.
 ALIAS_REJECTION_DB = 91.0

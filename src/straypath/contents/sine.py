@@ -10,9 +10,9 @@ import numpy as np
 from straypath.errors import InputError
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
-    Floats = NDArray[np.float64]
+    from straypath.arrays import Float64Array
 
 # Steps of the frequency, in cycles over the record: beyond, the fit has left its line.
 _FURTHEST_CYCLES = 1.0
@@ -142,7 +142,9 @@ def effective_bits(span: float, residual_rms: float) -> float:
     return float(np.log2(span / (residual_rms * np.sqrt(12.0))))
 
 
-def _checked(samples: ArrayLike, rate_hz: float, frequency_hz: float) -> tuple[Floats, Floats]:
+def _checked(
+    samples: ArrayLike, rate_hz: float, frequency_hz: float
+) -> tuple[Float64Array, Float64Array]:
     y = np.asarray(samples, dtype=np.float64)
     if len(y) < 5:
         raise InputError(f"{len(y)} samples hold no sine", advice="Give at least five.")
@@ -154,7 +156,7 @@ def _checked(samples: ArrayLike, rate_hz: float, frequency_hz: float) -> tuple[F
     return y, np.asarray((np.arange(len(y)) - (len(y) - 1) / 2.0) / rate_hz)
 
 
-def _columns(t: Floats, frequency_hz: float) -> Floats:
+def _columns(t: Float64Array, frequency_hz: float) -> Float64Array:
     angle = 2.0 * np.pi * frequency_hz * t
     return np.stack([np.cos(angle), np.sin(angle), np.ones_like(t)], axis=1)
 

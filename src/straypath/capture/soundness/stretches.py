@@ -12,7 +12,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    Array = NDArray[Any]
+    from straypath.arrays import AnyArray
+
     Span = tuple[int, int]
 
 LONG = 16
@@ -99,7 +100,7 @@ class LongRuns:
     spans: list[Span] = field(default_factory=list)
     _open: tuple[int, Any] | None = None
 
-    def see(self, start: int, block: Array) -> None:
+    def see(self, start: int, block: AnyArray) -> None:
         """Take in one block that begins at sample `start`."""
         spans = long_runs(block)
         head, tail = _first_run(block, spans), _last_run(block, spans)
@@ -138,28 +139,28 @@ def _of_longest(spans: NDArray[np.int64]) -> NDArray[np.int64]:
     return np.argsort(spans[:, 0] - spans[:, 1], kind="stable")[:_KEEP]
 
 
-def _first_run(block: Array, spans: NDArray[np.int64]) -> int:
+def _first_run(block: AnyArray, spans: NDArray[np.int64]) -> int:
     """Return where the run that opens a block ends."""
     if len(spans) and spans[0, 0] == 0:
         return int(spans[0, 1])
     return _equal_ahead(block[:LONG])
 
 
-def _last_run(block: Array, spans: NDArray[np.int64]) -> int:
+def _last_run(block: AnyArray, spans: NDArray[np.int64]) -> int:
     """Return where the run that closes a block begins."""
     if len(spans) and spans[-1, 1] == len(block):
         return int(spans[-1, 0])
     return len(block) - _equal_ahead(block[: -LONG - 1 : -1])
 
 
-def _equal_ahead(part: Array) -> int:
+def _equal_ahead(part: AnyArray) -> int:
     """Return how many samples from the first on are the same."""
     same = part == part[0]
     same[0] = True  # NaN is not even equal to itself
     return int(np.argmin(same)) or len(part)
 
 
-def long_runs(block: Array) -> NDArray[np.int64]:
+def long_runs(block: AnyArray) -> NDArray[np.int64]:
     """Return (first, past) of the runs of one value over at least LONG samples; NaN never runs."""
     none = np.empty((0, 2), dtype=np.int64)
     # A run of 16 holds two samples eight apart. In unquantised data this alone settles it.

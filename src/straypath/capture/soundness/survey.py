@@ -16,10 +16,9 @@ from straypath.capture.soundness.stretches import LongRuns, Stretches
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from straypath.arrays import AnyArray, Float64Array
     from straypath.capture.capture import Channel
 
-    Floats = NDArray[np.float64]
-    Array = NDArray[Any]
     Row = tuple[int, int, float, float, float, float]
 
 BLOCK = 1 << 18
@@ -49,7 +48,7 @@ class End:
     where: int = 0
     most: int = 0
 
-    def see(self, start: int, block: Array, extreme: Any) -> None:
+    def see(self, start: int, block: AnyArray, extreme: Any) -> None:
         """Take in one block whose extreme value is given."""
         if self.value is None or (extreme > self.value if self.sign > 0 else extreme < self.value):
             self.value, self.count, self.runs, self.most = extreme, 0, 0, 0
@@ -81,10 +80,10 @@ class Blocks:
     length: int
     starts: NDArray[np.int64]
     counts: NDArray[np.int64]
-    means: Floats
-    rms: Floats
-    lows: Floats
-    highs: Floats
+    means: Float64Array
+    rms: Float64Array
+    lows: Float64Array
+    highs: Float64Array
 
     @classmethod
     def of(cls, length: int, rows: list[Row]) -> Blocks:
@@ -153,7 +152,7 @@ def survey(channel: Channel) -> Survey:
     return Survey(n, int(blocks.counts.sum()), low, high, blocks, mean, spread, sound, runs)
 
 
-def native(block: Array) -> Array:
+def native(block: AnyArray) -> AnyArray:
     """Return a block that numpy handles fast: contiguous, native order, no odd type."""
     kind, size = block.dtype.kind, block.dtype.itemsize
     if kind == "b":
@@ -170,7 +169,7 @@ def native(block: Array) -> Array:
 _SAFE = {4: (1e-15, 1e15), 8: (1e-140, 1e140)}
 
 
-def moments(block: Array) -> tuple[float, float]:
+def moments(block: AnyArray) -> tuple[float, float]:
     """Return mean, and rms about the mean, of finite samples."""
     if block.dtype.kind in "iu":
         # Two bytes fit the 24 bits of a float32 exactly.
@@ -199,13 +198,15 @@ def moments(block: Array) -> tuple[float, float]:
 _ROW = 4096  # so short that the product is not handed to threads, which would cost more
 
 
-def _sum_of_squares(block: Array) -> float:
+def _sum_of_squares(block: AnyArray) -> float:
     whole = len(block) // _ROW * _ROW
     rows, rest = block[:whole].reshape(-1, _ROW), block[whole:]
     return float(np.vecdot(rows, rows).sum(dtype=np.float64)) + float(np.dot(rest, rest))
 
 
-def together(counts: NDArray[np.int64], means: Floats, rms: Floats) -> tuple[float, float]:
+def together(
+    counts: NDArray[np.int64], means: Float64Array, rms: Float64Array
+) -> tuple[float, float]:
     """Return mean and rms about it of several blocks as one."""
     if not len(counts):
         return float("nan"), float("nan")

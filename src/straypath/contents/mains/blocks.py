@@ -17,11 +17,12 @@ from straypath.contents.floor import quiet_floor
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from straypath.contents.arrays import ComplexArray, FloatArray
+    from straypath.arrays import ComplexArray, FloatArray
     from straypath.contents.reduction import Reduced
 
 
-# IEC 61000-4-30 measures in slots of 10 cycles; shorter ones where there are few.
+# IEC 61000-4-30 measures in slots of 10 cycles at 50 Hz and 12 at 60 Hz (from memory). Ten serve
+# for all; shorter ones where there are few.
 CYCLES_PER_BLOCK = 10
 FEWEST_CYCLES = 4
 MANY_BLOCKS = 10_000

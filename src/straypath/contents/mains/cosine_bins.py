@@ -20,7 +20,7 @@ import numpy as np
 from scipy import fft
 
 if TYPE_CHECKING:
-    from straypath.contents.arrays import FloatArray
+    from straypath.arrays import FloatArray
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from straypath.contents.arrays import FloatArray
+    from straypath.arrays import FloatArray
     from straypath.contents.mains.cosine_bins import CosineBins
     from straypath.contents.mains.systems import MainsSystem
 

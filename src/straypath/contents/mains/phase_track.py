@@ -15,7 +15,7 @@ from scipy import linalg
 from scipy.interpolate import CubicSpline
 
 if TYPE_CHECKING:
-    from straypath.contents.arrays import FloatArray
+    from straypath.arrays import FloatArray
 
 # Twice the gain in log likelihood that wander must bring: chance below 1 % without wander.
 WANDER_MUST_GAIN = 6.0

@@ -19,7 +19,7 @@ from straypath.contents.mains.weighted import Lines, shape_weights
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from straypath.contents.arrays import BoolArray, FloatArray
+    from straypath.arrays import BoolArray, FloatArray
     from straypath.contents.mains.cosine_bins import CosineBins
     from straypath.contents.mains.shapes import Shape
     from straypath.contents.mains.weighted import Solution

@@ -11,7 +11,7 @@ from scipy import linalg
 from straypath.contents.mains.shapes import SHAPES
 
 if TYPE_CHECKING:
-    from straypath.contents.arrays import ComplexArray, FloatArray
+    from straypath.arrays import ComplexArray, FloatArray
     from straypath.contents.mains.cosine_bins import CosineBins
     from straypath.contents.mains.shapes import Shape
 
