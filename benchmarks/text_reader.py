@@ -1,29 +1,21 @@
-"""Speed of the text reader beside polars.read_csv on the same file, as a ratio in one run.
+"""Speed of the text reader beside polars.read_csv on the same file of 10 million rows.
 
-    python benchmarks/text_reader.py --rows 2000000
+    python -m benchmarks.text_reader [ROWS]
 
-Bound (DESIGN, speed): at least 0.8 of the speed of polars.read_csv at 10 million rows.
-The two take turns, so that whatever else the machine does hits both; the best of each counts.
-The record is invented.
+Bound: at least 0.8 of the speed of polars.read_csv. The record is invented.
 """
 
 from __future__ import annotations
 
-import argparse
-import gc
 import sys
 import tempfile
-import time
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
+from benchmarks.side_by_side import ratio, row
 from straypath.capture import read
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
 
 BOUND = 0.8
 
@@ -41,38 +33,17 @@ def write_record(path: Path, rows: int) -> None:
     ).write_csv(path)
 
 
-def seconds(work: Callable[[], object]) -> float:
-    """Return how long one call takes; what it returns is thrown away afterwards."""
-    gc.collect()
-    start = time.perf_counter()
-    result = work()
-    elapsed = time.perf_counter() - start
-    del result
-    return elapsed
-
-
-def main(argv: list[str] | None = None) -> int:
-    """Print the ratio; return 1 when it is below the bound."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--rows", type=int, default=10_000_000)
-    parser.add_argument("--rounds", type=int, default=5)
-    args = parser.parse_args(argv)
+def main(rows: int = 10_000_000) -> list[str]:
+    """Return the table."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "record.csv"
-        write_record(path, args.rows)
-        megabytes = path.stat().st_size / 1e6
-        pairs = [
-            (seconds(lambda: pl.read_csv(path)), seconds(lambda: read(path)))
-            for _ in range(args.rounds)
-        ]
-    theirs, ours = (min(times) for times in zip(*pairs, strict=True))
-    ratio = theirs / ours
-    print(f"{args.rows:,} rows, {megabytes:.0f} MB")
-    print(f"polars.read_csv  {megabytes / theirs:7.0f} MB/s")
-    print(f"straypath.read   {megabytes / ours:7.0f} MB/s")
-    print(f"ratio            {ratio:7.2f}   (bound {BOUND})")
-    return 0 if ratio >= BOUND else 1
+        write_record(path, rows)
+        value = ratio(lambda: pl.read_csv(path), lambda: read(path), turns=5)
+    what = f"speed of read / polars.read_csv, {rows:,} rows"
+    return [row(what, value, f">= {BOUND:g}", value >= BOUND)]
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    table = main(*map(int, sys.argv[1:2]))
+    print("\n".join(table), flush=True)
+    sys.exit(any("MISSED" in line for line in table))

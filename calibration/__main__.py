@@ -6,14 +6,15 @@ import sys
 from concurrent.futures import ProcessPoolExecutor
 from itertools import repeat
 
-from calibration import backgrounds, estimation, nominal, presence, wander
+from calibration import backgrounds, estimation, nominal, presence, soundness, wander
 
 TABLES = {
     "estimation": (estimation.run, estimation.cells, 1),
     "presence": (presence.run, presence.cells, 10),
     "nominal": (nominal.run, nominal.cells, 1),
     "backgrounds": (backgrounds.run, backgrounds.cells, 1),
-    "wander": (wander.run, lambda: [2.0, 20.0, 60.0], 0.1),
+    "soundness": (soundness.run, soundness.cells, 1),
+    "wander": (wander.run, wander.cells, 0.1),
 }
 
 

@@ -43,8 +43,8 @@ class Row:
 
     @property
     def right_share(self) -> float:
-        """Right claims among claims; 1 when none was made."""
-        return self.right / self.claims if self.claims else 1.0
+        """Right claims among claims; nan when none was made."""
+        return self.right / self.claims if self.claims else float("nan")
 
     def __str__(self) -> str:
         return (

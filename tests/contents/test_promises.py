@@ -1,10 +1,14 @@
-"""The statistical promises, with 300 draws a cell; `make calibrate` makes the same with 2,000.
+"""The statistical promises, with fewer draws a cell than `make calibrate` makes.
 
-Seeds are fixed. The bounds are those of the design; what is added to them is what 300 draws can
-miss by chance: two standard deviations, 8 % on a root mean square and 2.5 % on a coverage of 95 %.
+Promised are errors of at most 1.10 times the Cramér–Rao bound, intervals of which 93 to 97 % hold
+(90 to 99 % under five cycles), and false alarms at half to twice the stated rate. Seeds are fixed.
+What is added to a bound is what so many draws can miss by chance: two standard deviations, for 300
+draws 8 % on a root mean square and 2.5 % on a coverage of 95 %.
 """
 
 from __future__ import annotations
+
+from math import sqrt
 
 import pytest
 
@@ -13,6 +17,17 @@ from calibration.simulate import BROWN, PINK, WHITE
 
 DRAWS = 300
 RATIO = 1.10 * 1.08
+
+
+def most_missed(cell) -> float:
+    """Return which part of the combs may be missed.
+
+    Two cycles at 20 dB are at the limit: measured were 13 % missed in a white floor, 40 % in 1/f.
+    From five cycles on, or at 50 dB, none was.
+    """
+    if cell.cycles > 2 or cell.rho_db > 20.0:
+        return 0.03
+    return 0.25 if cell.floor is WHITE else 0.60
 
 
 @pytest.mark.parametrize(
@@ -29,6 +44,7 @@ RATIO = 1.10 * 1.08
 def test_errors_reach_the_bound_and_intervals_hold(cell):
     row = estimation.run(cell, DRAWS)
     low, high = (0.90, 0.99) if cell.cycles < 5 else (0.93, 0.97)
+    assert row.missed <= most_missed(cell) * row.draws, row
     for what in row.errors:
         assert row.ratio(what) <= RATIO, row
         assert low - 0.025 <= row.coverage(what) <= high + 0.025, row
@@ -37,18 +53,28 @@ def test_errors_reach_the_bound_and_intervals_hold(cell):
 @pytest.mark.parametrize(
     "cell", [presence.Cell(t, f) for t in (0.2, 2.0) for f in (WHITE, PINK, BROWN)], ids=str
 )
-def test_bare_floors_raise_the_alarm_as_often_as_said(cell):
-    """Half to twice nominal; 300 draws of a rate of 10 % miss by a third (two sd)."""
+def test_bare_floors_raise_the_alarm_as_often_as_said_at_1_in_10(cell):
+    """Half to twice nominal; 300 draws of a rate of 10 % miss by a third (two sd).
+
+    At 1 in 10 only: 300 draws say nothing of 1 in 1,000, which `make calibrate` counts.
+    """
     row = presence.run(cell, DRAWS)
     assert 0.5 / 1.35 <= row.over_nominal(0.1) <= 2.0 * 1.35, row
 
 
+# Least part of the records for which the estimator must dare a claim. Half a cycle of 50 Hz often
+# leaves both open, and to say so is right; a whole one at 40 dB hardly ever does.
+DARED = {10: 0.02, 20: 0.9, 40: 0.9}
+
+
 @pytest.mark.parametrize(
-    "cell", [nominal.Cell(t, w, 40.0) for t in (10, 20, 40) for w in nominal.WAVES], ids=str
+    "cell", [nominal.Cell(t, w, 40.0) for t in DARED for w in nominal.WAVES], ids=str
 )
-def test_claims_of_50_or_60_hz_are_right(cell):
-    """95 % of claims; 60 draws miss by 5.6 % (two standard deviations)."""
-    assert nominal.run(cell, 60).right_share >= 0.95 - 0.056
+def test_claims_of_50_or_60_hz_are_made_and_right(cell):
+    """95 % of the claims, less two standard deviations of so many."""
+    row = nominal.run(cell, 60)
+    assert row.claims >= DARED[cell.duration_ms] * row.draws, row
+    assert row.right_share >= 0.95 - 2.0 * sqrt(0.95 * 0.05 / row.claims), row
 
 
 # Where a strong line that is no mains order stands beside a short record's comb (hum of another
@@ -62,9 +88,15 @@ WIDER = {
 }
 
 
+# Ten cycles of 50 Hz in speech over hum of another supply: a third was missed, elsewhere 3 %.
+SPOKEN_OVER = ("pocketsphinx_librivox_0870", 50.0, 10)
+
+
 @pytest.mark.parametrize("cell", backgrounds.cells(cycles=(10, 50)), ids=str)
 def test_intervals_hold_in_real_backgrounds(cell):
     row = backgrounds.run(cell, 100)
+    most_missed = 0.5 if (cell.recording, cell.f0_hz, cell.cycles) == SPOKEN_OVER else 0.1
+    assert row.missed <= most_missed * row.draws, row
     # 100 draws of 90 %: two standard deviations are 6 %.
     assert row.coverage >= 0.84, row
     wider = (cell.recording, cell.f0_hz, cell.cycles) in WIDER
@@ -73,5 +105,6 @@ def test_intervals_hold_in_real_backgrounds(cell):
 
 def test_wandering_supply_keeps_its_high_orders():
     row = wander.run(20.0, 20)
+    assert row.missed == 0
     assert row.followed == 1.0
     assert all(abs(bias) < 0.01 for bias in row.bias.values()), row

@@ -25,7 +25,7 @@ def test_product_equals_an_ordinary_filter(rate_hz):
 
 @pytest.mark.parametrize("rate_hz", [48e3, 100e3, 200e3, 500e3, 1e6, 10e6])
 def test_nothing_folds(rate_hz):
-    """Bound of the design: 90 dB against all that folds onto 0 … 2 kHz, computed from the taps."""
+    """Bound: 90 dB against all that folds onto 0 … 2 kHz, computed from the taps."""
     step = step_for(rate_hz, HIGHEST_HZ)
     taps = low_pass(step)
     spectrum = np.abs(np.fft.rfft(taps, 64 * len(taps)))

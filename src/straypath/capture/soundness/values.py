@@ -55,6 +55,8 @@ def constant(evidence: Evidence) -> list[Finding]:
 _MIXED = 0.5
 # The step's own even error adds q/√12 to what is read from the samples.
 _READ = (_MIXED**2 + 1 / 12) ** 0.5
+# EN 50160 holds orders 3 and 5 of a supply to 6 % of the fundamental: in hum over eight steps, half
+# a step, which does not show unless noise mixes the codes.
 _FEW = 8
 # Of a sine over 256 codes each line of the converter holds some (1/128)^(4/3), 0.15 %.
 _COARSE = 256
@@ -136,6 +138,8 @@ def outlier(evidence: Evidence) -> list[Finding]:
 
 
 _SEGMENT_S = 0.1  # five cycles of 50 Hz, six of 60 Hz: hum averages out
+# As many as the survey has blocks in a short record: more could not be told apart, and a level that
+# drifts or steps shows in a few.
 _SEGMENTS = 16
 # A sine spans 2.8 times its rms: a level that moves by six dwarfs whatever rides on it.
 _DRIFT = 6.0
