@@ -17,7 +17,7 @@ $(READY): pyproject.toml constraints.txt
 	    --constraint constraints.txt --editable '.[all]' --group dev
 	touch $@
 
-# The main job on the embedded, invented example: the page in the terminal, the figure in out/.
+# The main job on the included, invented example: the page in the terminal, the figure in out/.
 demo: $(READY)
 	mkdir -p out
 	$(BIN)/straypath demo --figure out/demo.png

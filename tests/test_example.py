@@ -1,4 +1,4 @@
-"""The example that comes along: it is what the script in tools makes of it, and it says so."""
+"""The included example: it is what the script in tools makes of it, and it says so."""
 
 from __future__ import annotations
 

@@ -12,8 +12,9 @@ from report.handmade import HUM, comb, samples, soundness
 
 from straypath import inquiry
 from straypath.capture.capture import Capture, Channel
+from straypath.capture.part import Part, part
 from straypath.errors import InputError
-from straypath.inquiry import Part, choose, examine, mains_frequency, part
+from straypath.inquiry import choose, examine, mains_frequency
 from straypath.report import sentences
 from straypath.wording import plain
 
@@ -139,7 +140,8 @@ def test_a_whole_channel_is_itself():
 @pytest.mark.parametrize(
     ("rate", "facts", "said"),
     [
-        (37.0, {}, "Mains of 50 Hz cannot show at 37 samples/s"),
+        (37.0, {}, "Mains of 50 Hz cannot show at 37 samples/s; it takes 113 or more."),
+        (112.0, {}, "Mains of 50 Hz cannot show at 112 samples/s; it takes 113 or more."),
         (2000.0, {"stretch": (5, 9)}, "A stretch of 4 samples is too short"),
         (2000.0, {"rms_about_mean": 0.0}, "Nothing moves in this record"),
         (2000.0, {"rms_about_mean": float("nan")}, "too large to be a measurement"),

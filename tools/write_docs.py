@@ -29,7 +29,7 @@ ROOT = Path(__file__).resolve().parents[1]
 HELP = re.compile(r"```text\nstraypath (\w+).*?\n```", re.DOTALL)
 CONSOLE = re.compile(r"```console\n(.*?)\n```", re.DOTALL)
 PYTHON = re.compile(r"```python\n(.*?)\n```", re.DOTALL)
-EXAMPLE_NAMES = ("invented-geophone.csv", "pump.csv")
+EXAMPLE_NAMES = ("src/straypath/demo/invented-geophone.csv", "pump.csv")
 
 
 def printed(call: Callable[[], object]) -> str:
@@ -84,6 +84,7 @@ def example_folder():
     """Work in a new folder that holds the example under the names that the pages use."""
     with example() as path, tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
         for name in EXAMPLE_NAMES:
+            Path(name).parent.mkdir(parents=True, exist_ok=True)
             shutil.copy(path, name)
         yield Path(folder)
 

@@ -1,8 +1,13 @@
-"""Straypath finds what the bench put into a waveform.
+"""Straypath examines captures from an electronics bench.
+
+What the mains put into them, other lines, noise floor and bursts, and whether the record is sound.
 
 >>> import straypath
->>> capture = straypath.read("bench.csv")  # doctest: +SKIP
->>> straypath.examine(capture)  # doctest: +SKIP
+>>> from straypath.demo import example
+>>> with example() as path:
+...     found = straypath.examine(path)
+>>> found.channels[0].mains.nominal_hz
+50.0
 
 Names are loaded when they are first used: importing the package alone loads no numerical library.
 """

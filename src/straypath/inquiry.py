@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from math import isfinite
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from math import ceil, isfinite
+from typing import TYPE_CHECKING
 
-import numpy as np
-
+from straypath.capture.part import part
 from straypath.capture.soundness import Soundness, check_soundness
 from straypath.contents.comb import FALSE_ALARM_RATE, mains_comb
 from straypath.contents.records import MainsComb
@@ -17,8 +16,6 @@ from straypath.wording import listed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-
-    from numpy.typing import NDArray
 
     from straypath.capture.capture import Capture, Channel
 
@@ -156,7 +153,9 @@ def _examine_channel(
     soundness = check_soundness(capture, channel, mains_hz=expected)
     stretch = soundness.stretch
     if why := _why_not(capture, soundness, expected):
-        return ChannelContents(channel, soundness, MainsComb.unread(why, FALSE_ALARM_RATE), stretch)
+        return ChannelContents(
+            channel, soundness, MainsComb.not_read(why, FALSE_ALARM_RATE), stretch
+        )
     step(0.1, "mains comb")
     comb = mains_comb(
         part(channel, *stretch),
@@ -178,42 +177,10 @@ def _why_not(capture: Capture, soundness: Soundness, expected: float | None) -> 
     if capture.rate_hz < slowest:
         return (
             f"Mains of {expected or 50:g} Hz cannot show at {capture.rate_hz:g} samples/s; "
-            f"it takes {slowest:.0f} or more."
+            f"it takes {ceil(slowest)} or more."
         )
     if not isfinite(soundness.rms_about_mean) or soundness.rms_about_mean > _LARGEST:
         return "The values are too large to be a measurement."
     if soundness.rms_about_mean < _SMALLEST:
         return "Nothing moves in this record, so there is no mains in it to be read."
     return ""
-
-
-def part(channel: Channel, start: int, stop: int) -> Channel:
-    """Return samples start … stop of a channel as a channel, without reading them."""
-    if (start, stop) == (0, len(channel)):
-        return channel
-    return replace(channel, raw=Part(channel.raw, start, stop))
-
-
-class Part:
-    """A stretch of samples that stay where they are until they are asked for."""
-
-    def __init__(self, whole: Any, start: int, stop: int) -> None:
-        self._whole, self._start, self._length = whole, start, stop - start
-
-    @property
-    def dtype(self) -> np.dtype[Any]:
-        """Type of the samples."""
-        kind: np.dtype[Any] = self._whole.dtype
-        return kind
-
-    @property
-    def shape(self) -> tuple[int, ...]:
-        """(n,)."""
-        return (self._length,)
-
-    def __len__(self) -> int:
-        return self._length
-
-    def __getitem__(self, index: slice, /) -> NDArray[Any]:
-        first, last, stride = index.indices(self._length)
-        return np.asarray(self._whole[self._start + first : self._start + last : stride])

@@ -1,8 +1,5 @@
 """For notebooks and programs: read a capture, examine it, look at it."""
 
-# Heavy libraries are imported where they are used, so that help comes at once.
-# ruff: noqa: PLC0415
-
 from __future__ import annotations
 
 from dataclasses import fields
@@ -12,8 +9,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from straypath import inquiry
 from straypath.capture import capture as records
 from straypath.capture import read as read_file
-from straypath.errors import MissingExtra
 from straypath.report import html, sentences
+from straypath.report.picture import drawing
 from straypath.wording import plain
 
 if TYPE_CHECKING:
@@ -64,13 +61,8 @@ class Examination(inquiry.Examination):
         MissingExtra
             When matplotlib is not installed.
         """
-        try:
-            from straypath.report.figure import draw
-        except ImportError as error:
-            raise MissingExtra(
-                "figures need matplotlib", advice="Install straypath[figures]."
-            ) from error
-        return draw([self], dark=dark)
+        made: Figure = drawing().draw([self], dark=dark)
+        return made
 
 
 def read(path: str | PathLike[str], **facts: Any) -> Capture:
@@ -80,7 +72,7 @@ def read(path: str | PathLike[str], **facts: Any) -> Capture:
     ----------
     path : str or path-like
     **facts
-        What the file does not say: `rate_hz` [Hz], `unit`, `dtype`, `channels`, `dataset`,
+        What the file does not say: `rate_hz` [Hz], `unit`, `dtype`, `interleaved`, `dataset`,
         `format`.
 
     Raises
@@ -90,7 +82,11 @@ def read(path: str | PathLike[str], **facts: Any) -> Capture:
 
     Examples
     --------
-    >>> capture = read("bench.csv", rate_hz=10_000)  # doctest: +SKIP
+    >>> from straypath.demo import example
+    >>> with example() as path:
+    ...     capture = read(path)
+    >>> capture.rate_hz
+    2000.0
     """
     return _as(Capture, read_file(path, **facts))
 
@@ -121,8 +117,11 @@ def examine(
 
     Examples
     --------
-    >>> examine("bench.csv").channels[0].mains.frequency_hz.value  # doctest: +SKIP
-    49.987
+    >>> from straypath.demo import example
+    >>> with example() as path:
+    ...     found = examine(path)
+    >>> round(found.channels[0].mains.frequency_hz.value, 2)
+    49.98
     """
     if isinstance(capture, records.Capture):
         given = capture if isinstance(capture, Capture) else _as(Capture, capture)

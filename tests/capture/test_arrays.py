@@ -55,9 +55,9 @@ def test_the_number_of_channels_decides_when_given(tmp_path):
     path = tmp_path / "a.npy"
     np.save(path, np.arange(12).reshape(3, 4))
     assert read(path, rate_hz=1).samples == 4
-    assert read(path, rate_hz=1, channels=4).samples == 3
+    assert read(path, rate_hz=1, interleaved=4).samples == 3
     with pytest.raises(InputError, match="not 5 channel"):
-        read(path, rate_hz=1, channels=5)
+        read(path, rate_hz=1, interleaved=5)
 
 
 def test_complex_samples_are_two_channels(tmp_path, wave):
@@ -342,7 +342,7 @@ def test_mat_73(mat_73, wave):
 def test_raw_is_mapped(tmp_path, wave, dtype):
     path = tmp_path / "a.bin"
     np.stack([wave + 1000, wave + 2000], 1).astype(dtype).tofile(path)
-    capture = read(path, rate_hz=1000, dtype=dtype, channels=2, unit="V")
+    capture = read(path, rate_hz=1000, dtype=dtype, interleaved=2, unit="V")
     assert capture.channels[1].raw.dtype == dtype
     assert isinstance(capture.channels[1].raw, np.memmap)
     np.testing.assert_array_equal(capture.channels[1].raw, wave + 2000)

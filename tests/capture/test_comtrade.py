@@ -33,6 +33,7 @@ def test_every_form(tmp_path, wave, kind, year, combined):
     two = make.write(tmp_path, cfg, body)
     path = make.write_combined(tmp_path, kind, cfg, body) if combined else two
     capture = read(path)
+    assert capture.files == ((path,) if combined else (path, path.with_suffix(".dat")))
     assert capture.rate_hz == RATE_HZ
     assert capture.start == datetime(2026, 2, 1, 3, 4, 5, 123456)
     assert capture.acquisition.instrument == "bench recorder"
@@ -54,6 +55,7 @@ def test_the_data_file_leads_to_its_configuration(tmp_path, wave):
     path = make.write(tmp_path, cfg, make.data("BINARY", STAMPS_US, [wave]))
     capture = read(path.with_suffix(".dat"))
     assert capture.format == "comtrade"
+    assert capture.files == (path.with_suffix(".dat"), path)
     assert capture.channels[0].raw.dtype == np.int16
     np.testing.assert_array_equal(capture.channels[0].raw, wave)
 

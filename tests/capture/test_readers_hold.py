@@ -127,9 +127,9 @@ types = st.one_of(
 
 
 @steady
-@given(content=st.binary(max_size=64), dtype=types, channels=st.integers(-1, 5))
-def test_random_raw(folder, content, dtype, channels):
-    holds(folder / "random", content, rate_hz=1000, dtype=dtype, channels=channels)
+@given(content=st.binary(max_size=64), dtype=types, interleaved=st.integers(-1, 5))
+def test_random_raw(folder, content, dtype, interleaved):
+    holds(folder / "random", content, rate_hz=1000, dtype=dtype, interleaved=interleaved)
 
 
 # --- random text tables ---------------------------------------------------------------------

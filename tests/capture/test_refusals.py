@@ -84,10 +84,10 @@ def test_impossible_rates(put, rate):
         read(put(TABLE), rate_hz=rate)
 
 
-@pytest.mark.parametrize("channels", [0, -3])
-def test_impossible_numbers_of_channels(put, channels):
+@pytest.mark.parametrize("interleaved", [0, -3])
+def test_impossible_numbers_of_channels(put, interleaved):
     with pytest.raises(InputError, match="not possible"):
-        read(put(b"12345678"), rate_hz=1, dtype="i2", channels=channels)
+        read(put(b"12345678"), rate_hz=1, dtype="i2", interleaved=interleaved)
 
 
 @pytest.mark.parametrize("unit", [" ", "5", "m\nV", "furlong", "V/", "/s"])

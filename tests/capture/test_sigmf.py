@@ -43,6 +43,8 @@ def test_real_types(record, wave, datatype, dtype):
     )
     for half in (path, path.with_suffix(".sigmf-data")):
         capture = read(half)
+        other = path if half != path else path.with_suffix(".sigmf-data")
+        assert capture.files == (half, other)
         assert capture.rate_hz == 1000
         assert capture.start == datetime(2026, 3, 1, 10, tzinfo=UTC)
         assert capture.acquisition.instrument == "bench recorder"

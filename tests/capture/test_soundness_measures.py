@@ -217,5 +217,5 @@ def test_the_longest_stretch_between_breaks(bad, breaks):
 
 def test_the_record_can_be_kept():
     text = json.dumps(check(np.full(9, np.nan)).as_json(), allow_nan=False)
-    assert json.loads(text)["mean"] is None
+    assert json.loads(text)["mean_v"] is None
     assert json.loads(text)["findings"][0]["id"] == "no-samples"

@@ -140,7 +140,7 @@ def test_an_untitled_even_ramp_is_time_and_says_so(read_text):
 def test_the_rate_given_counts_before_the_file(read_text):
     capture = read_text(TEXTS["comma"], rate_hz=2000.0)
     assert capture.rate_hz == 2000.0
-    assert any("--rate" in note for note in capture.notes)
+    assert any("the given" in note for note in capture.notes)
 
 
 def test_the_unit_given_counts_before_the_file(read_text):

@@ -95,10 +95,22 @@ def test_a_handful_of_samples_is_no_crash(samples):
         mains_comb(Channel("invented", x), rate_hz)
 
 
-@pytest.mark.parametrize("rate_hz", [20.0, 60.0, 110.0, 150.0])
-def test_rate_too_low_for_the_mains_is_no_crash(rate_hz):
+@pytest.mark.parametrize("rate_hz", [20.0, 60.0, 105.0])
+def test_rate_too_low_for_the_mains_says_so(rate_hz):
     x = np.random.default_rng(1).standard_normal(3_000)
-    assert not mains_comb(Channel("invented", x), rate_hz).present
+    found = mains_comb(Channel("invented", x), rate_hz)
+    assert not found.present
+    assert found.rms is None
+    assert "rate is too low" in found.unread
+
+
+@pytest.mark.parametrize(("rate_hz", "orders"), [(110.0, 1), (150.0, 1), (250.0, 2), (400.0, 3)])
+def test_rate_that_holds_few_orders_reads_them(rate_hz, orders):
+    x = np.random.default_rng(1).standard_normal(3_000)
+    found = mains_comb(Channel("invented", x), rate_hz)
+    assert not found.present
+    assert found.unread == ""
+    assert len(found.lines) == orders
 
 
 @pytest.mark.parametrize("value", [0.0, 3.7, -1e9])
@@ -152,6 +164,7 @@ def test_shift_in_time_turns_every_order_by_its_own_angle():
     shift = 37
     one = mains_comb(Channel("invented", x[:-shift]), RATE_HZ)
     two = mains_comb(Channel("invented", x[shift:]), RATE_HZ)
+    assert [line.order for line in one.detected] == sorted(TYPICAL)
     for a, b in zip(one.detected, two.detected, strict=True):
         turn = 2 * np.pi * a.frequency_hz.value * shift / RATE_HZ
         off = np.angle(np.exp(1j * (b.phase_rad.value - a.phase_rad.value - turn)))

@@ -8,6 +8,7 @@ import numpy as np
 
 from straypath.capture.capture import Capture, Channel
 from straypath.capture.soundness import Finding, Soundness
+from straypath.contents.comb import SHORTER_THAN_A_CYCLE
 from straypath.contents.records import MainsComb, MainsLine, Wander
 from straypath.inquiry import ChannelContents, Examination
 from straypath.quantity import Quantity, UpperLimit
@@ -85,7 +86,8 @@ def comb(
         share=power / total if present and readable else 0.0,
         lines=tuple(made) if readable else (),
         wander=wander,
-        assumptions=("the floor is smooth over a few cycles of the mains",),
+        assumptions=("the floor is smooth over a few cycles of the mains",) if readable else (),
+        unread="" if readable else SHORTER_THAN_A_CYCLE,
     )
 
 

@@ -16,9 +16,11 @@ from report.handmade import CASES, HUM, examination, quantity
 
 from straypath.quantity import UpperLimit
 from straypath.report import machine
+from straypath.report.cautions import cautions
 
 HERE = Path(__file__).parent
-SCHEMA = json.loads((HERE / "examine-1.schema.json").read_text(encoding="utf-8"))
+DOCS = HERE.parents[1] / "docs"
+SCHEMA = json.loads((DOCS / "examine-1.schema.json").read_text(encoding="utf-8"))
 
 
 def strict(text):
@@ -32,6 +34,30 @@ def strict(text):
 def test_has_the_shape_that_is_promised(case):
     made = strict(machine.text([machine.document(CASES[case]())]))
     jsonschema.validate(made, SCHEMA)
+
+
+def keys_of(schema):
+    """Every key that a schema names."""
+    if isinstance(schema, list):
+        return set().union(*map(keys_of, schema)) if schema else set()
+    if not isinstance(schema, dict):
+        return set()
+    below = set().union(*map(keys_of, schema.values())) if schema else set()
+    return below | set(schema.get("properties", {}))
+
+
+def test_every_key_stands_in_the_docs():
+    page = (DOCS / "examine.md").read_text(encoding="utf-8").partition("## JSON")[2]
+    missing = {key for key in keys_of(SCHEMA) if not re.search(rf"[`\".]{key}[`\"\[]", page)}
+    assert len(keys_of(SCHEMA)) > 50
+    assert missing == set()
+
+
+def test_a_key_that_nobody_promised_is_noticed():
+    made = strict(machine.text([machine.document(CASES["hum"]())]))
+    made["channels"][0]["soundness"]["step"] = 1.0
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(made, SCHEMA)
 
 
 def test_golden_document():
@@ -70,18 +96,39 @@ def test_names_its_input_and_its_checksum(tmp_path):
     path = tmp_path / "a.csv"
     path.write_bytes(b"1\n2\n" * 100_000)
     made = CASES["short"]()
-    made = replace(made, capture=replace(made.capture, path=path))
+    made = replace(made, capture=replace(made.capture, path=path, files=(path,)))
     # independent: hashlib over the whole file at once
     expected = {"name": "a.csv", "sha256": hashlib.sha256(path.read_bytes()).hexdigest()}
     assert machine.document(made)["inputs"] == [expected]
 
 
 def test_names_both_files_of_a_pair(tmp_path):
-    for name in ("a.cfg", "a.DAT", "b.dat", "a.csv"):
-        (tmp_path / name).write_bytes(b"x")
+    paths = tuple(tmp_path / name for name in ("a.cfg", "a.DAT"))
+    for path in paths:
+        path.write_bytes(b"x")
     made = CASES["short"]()
-    made = replace(made, capture=replace(made.capture, path=tmp_path / "a.cfg"))
+    made = replace(made, capture=replace(made.capture, path=paths[0], files=paths))
     assert [i["name"] for i in machine.document(made)["inputs"]] == ["a.cfg", "a.DAT"]
+
+
+def test_says_why_there_is_no_reading():
+    mains = machine.document(CASES["less than a cycle"]())["channels"][0]["mains"]
+    assert mains["rms_v"] is None
+    assert "shorter than one mains cycle" in mains["unread"]
+    assert machine.document(CASES["hum"]())["channels"][0]["mains"]["unread"] is None
+
+
+def test_wander_is_always_there():
+    still, moved = (
+        machine.document(CASES[c]())["channels"][0]["mains"] for c in ("hum", "wanders")
+    )
+    assert still["wander"] is None
+    assert moved["wander"]["times_s"] == [2.0, 6.0, 10.0, 14.0, 18.0]
+
+
+def test_what_proposes_to_act_bears_the_standing_notice():
+    assert cautions(acts=False) == machine.document(CASES["hum"]())["cautions"] == []
+    assert "can kill" in " ".join(cautions(acts=True))
 
 
 def test_several_files_make_a_list():

@@ -46,7 +46,7 @@ def test_density_between_lines_is_that_of_the_noise(seconds):
     made = comb(lines, f0, rate, seconds, density)
     found = between_lines(Channel("x", raw, "V"), rate, (0, len(raw)), made, top_hz=1000.0)
     # independent: the density the noise was made with; the spread is that of the median
-    assert np.median(found.median) == pytest.approx(density, rel=0.15)
+    assert np.median(found.level) == pytest.approx(density, rel=0.15)
     assert (found.low <= found.high).all()
 
 

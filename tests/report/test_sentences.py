@@ -9,7 +9,7 @@ import pytest
 from report.handmade import CASES, HUM, examination
 
 from straypath.capture.capture import Acquisition
-from straypath.contents.records import Wander
+from straypath.contents.records import MainsComb, Wander
 from straypath.report import sentences
 from straypath.wording import plain
 
@@ -23,12 +23,16 @@ def said(made):
 def test_mains_that_is_sure():
     text = said(CASES["hum"]())
     assert text.startswith("A mains comb at 49.98700 Hz [49.98691, 49.98709] carries 41.331 mV [")
-    assert "of what moves. It is 50 Hz mains, over 99 %. Odd orders stand out;" in text
+    assert (
+        "of the record's mean square about its mean. It is 50 Hz mains, probability over 99 %. "
+        "Odd orders stand out;" in text
+    )
 
 
 def test_mains_that_is_not_sure():
-    assert "It may be 50 Hz mains, 81 %; the record is too short to be sure." in said(
-        CASES["short"]()
+    assert (
+        "It may be 50 Hz mains, probability 81 %; the record is too short or too noisy to be sure."
+        in said(CASES["short"]())
     )
 
 
@@ -38,20 +42,17 @@ def test_nothing_found_is_a_limit_never_a_reading():
 
 
 def test_nothing_to_be_read_says_why():
-    made = CASES["nothing found"]()
-    found = replace(
-        made.channels[0].mains, rms=None, nominal_hz=None, assumptions=("Nothing moves.",)
-    )
+    found = MainsComb.not_read("Nothing moves.", 1e-3)
     assert plain(sentences.conclusion(found, "V")) == "Nothing moves."
     assert plain(sentences.brief(found, "V")) == "No reading"
 
 
 def test_shorter_than_a_cycle():
-    made = CASES["nothing found"]()
-    found = replace(made.channels[0].mains, rms=None, nominal_hz=60.0, nominal_probability=0.834)
+    found = CASES["less than a cycle"]().channels[0].mains
+    found = replace(found, nominal_hz=60.0, nominal_probability=0.834)
     assert plain(sentences.conclusion(found, "V")) == (
         "The record is shorter than one mains cycle: no reading. "
-        "If it holds mains, then of 60\u202fHz, 83\u202f%."
+        "If it holds mains, it is 60\u202fHz with 83\u202f% probability."
     )
 
 
@@ -98,6 +99,38 @@ def test_how_the_record_was_taken():
     assert plain(sentences.taken(made)) == ""
 
 
+@pytest.mark.parametrize(
+    ("who", "text"),
+    [
+        ("nobody", "Nobody touching it."),
+        ("the operator's left hand", "Touched by the operator's left hand."),
+    ],
+)
+def test_who_touches_it(who, text):
+    made = replace(CASES["hum"]().capture, acquisition=Acquisition(touching=who))
+    assert plain(sentences.taken(made)) == text
+
+
+def test_facts_are_those_that_there_are():
+    moved = CASES["wanders"]().channels[0]
+    assert len(sentences.facts(moved)) == 4
+    assert len(sentences.facts(CASES["hum"]().channels[0])) == 3  # it did not wander
+    assert sentences.facts(CASES["less than a cycle"]().channels[0]) == []
+
+
+def test_questions_and_assumptions_are_said_once():
+    made = CASES["many channels"]()
+    asked = tuple(
+        replace(found, soundness=replace(found.soundness, questions=("Who?", "What?")))
+        for found in made.channels
+    )
+    assert sentences.questions(replace(made, channels=asked)) == ["Who?", "What?"]
+    assert len(sentences.assumptions(made)) == 2
+    assert sentences.shown_assumptions(made) == [
+        "The floor is smooth over a few cycles of the mains."
+    ]
+
+
 def test_assumptions_become_sentences_said_once():
     notes = ("rate from  header", "rate from header", " ", "why?")
     assert sentences.assumed(notes) == ["Rate from header.", "Why?"]
@@ -106,5 +139,6 @@ def test_assumptions_become_sentences_said_once():
 def test_hum_is_invented_by_note_or_instrument():
     made = examination(HUM, notes=()).capture
     assert not sentences.invented(made)
+    assert sentences.invented(replace(made, notes=("a header line says: Invented data",)))
     told = replace(made, acquisition=Acquisition(instrument="none (invented data)"))
     assert sentences.invented(told)

@@ -156,6 +156,9 @@ class Capture:
     stamps : Stamps or None
         None when the file has no time column.
     path : Path or None
+        The file that was named.
+    files : tuple of Path
+        All files that were read for it, the one that was named first.
     format : str
         Which reader read it.
     notes : tuple of str
@@ -168,6 +171,7 @@ class Capture:
     acquisition: Acquisition = field(default_factory=Acquisition)
     stamps: Stamps | None = None
     path: Path | None = None
+    files: tuple[Path, ...] = ()
     format: str = ""
     notes: tuple[str, ...] = ()
 

@@ -25,12 +25,15 @@ def read(
     *,
     rate_hz: float | None = None,
     dtype: str | None = None,
-    channels: int | None = None,
+    interleaved: int | None = None,
     unit: str | None = None,
     format: str | None = None,  # noqa: A002 – the word a person would use
     dataset: str | None = None,
 ) -> Capture:
-    """Read a capture; its format is known by its content, not by its name.
+    """Read a capture; its format is known by its content.
+
+    Two need more: samples that lie apart from their description are known by their name and the
+    file beside them, and raw binary, which has no mark, by the `dtype` that is given.
 
     Parameters
     ----------
@@ -40,7 +43,7 @@ def read(
         Samples per second [Hz], for a file that does not say, or says it wrongly.
     dtype : str, optional
         Type of one number of a raw binary file, such as "int16" or "<f4".
-    channels : int, optional
+    interleaved : int, optional
         How many channels are interleaved in a raw file, or lie side by side in an array.
     unit : str, optional
         Unit of the numbers, such as "mV".
@@ -57,10 +60,13 @@ def read(
 
     Example
     -------
-    >>> read("bench.csv").rate_hz  # doctest: +SKIP
-    10000.0
+    >>> from straypath.demo import example
+    >>> with example() as path:
+    ...     capture = read(path)
+    >>> capture.rate_hz, capture.channels[0].unit
+    (2000.0, 'V')
     """
-    ask = Ask(Path(path), rate_hz, dtype, channels, unit, dataset)
+    ask = Ask(Path(path), rate_hz, dtype, interleaved, unit, dataset)
     _check_request(ask)
     head = _head(ask.path)
     return _reader(ask, head, format).read(ask)
@@ -72,8 +78,9 @@ def _check_request(ask: Ask) -> None:
             f"a rate of {ask.rate_hz:g} Hz is not possible",
             advice="Give the samples per second, such as 10000.",
         )
-    if ask.channels is not None and not 1 <= ask.channels <= 65536:
-        raise InputError(f"{ask.channels} channels are not possible", advice="Give 1 or more.")
+    count = ask.interleaved
+    if count is not None and not 1 <= count <= 65536:
+        raise InputError(f"{count} interleaved channels are not possible", advice="Give 1 or more.")
 
 
 def _head(path: Path) -> bytes:
@@ -120,6 +127,6 @@ def _reader(ask: Ask, head: bytes, name: str | None) -> Reader:
         raise InputError(
             f"looks like {known.title}, which has a type of its own",
             where=str(ask.path),
-            advice="Leave --dtype out, or add --format raw.",
+            advice="Leave the type (--dtype, dtype) out, or give raw as --format, format.",
         )
     return known

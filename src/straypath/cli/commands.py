@@ -17,6 +17,7 @@ from straypath.cli.outcome import DONE, WRONG, Outcome
 from straypath.cli.progress import Bar
 from straypath.cli.terminal import show, write, write_error
 from straypath.errors import InputError, StraypathError
+from straypath.report.picture import check_target, drawing
 from straypath.units import parse_value
 
 if TYPE_CHECKING:
@@ -24,9 +25,9 @@ if TYPE_CHECKING:
 
 app = App(
     name="straypath",
-    help="""Finds what the bench put into a waveform.
+    help="""Examines captures from an electronics bench.
 
-    Give it a recording; it says what the mains put into it, with honest uncertainty.
+    Give it a recording; it says what the mains put into it, and how sure that is.
     """,
     usage="straypath COMMAND …",
     version=lambda: version("straypath"),
@@ -88,10 +89,11 @@ def examine(
         str | None,
         Parameter(metavar="TYPE", help="Type of one number in a raw binary file, such as int16."),
     ] = None,
-    channels: Annotated[
+    interleaved: Annotated[
         int | None,
         Parameter(
-            metavar="COUNT", help="How many channels a raw binary file or a flat array interleaves."
+            metavar="COUNT",
+            help="How many channels a raw binary file interleaves, or an array holds.",
         ),
     ] = None,
     dataset: Annotated[
@@ -119,12 +121,13 @@ def examine(
     """
     if not files:
         raise InputError("examine needs a FILE", advice="Try 'straypath examine --help'.")
-    _check_figure(figure)
+    if figure is not None:
+        check_target(figure)
     facts = {
         "rate_hz": parse_value(rate, "Hz", where="--rate", bare=True) if rate else None,
         "unit": unit,
         "dtype": dtype,
-        "channels": channels,
+        "interleaved": interleaved,
         "dataset": dataset,
         "format": format,
     }
@@ -135,34 +138,19 @@ def examine(
 
 @app.command(sort_key=2, usage="straypath demo [options]")
 def demo(*, json: Json = False, figure: FigurePath = None, dark: Dark = False) -> Outcome:
-    """Examine an example that comes along.
+    """Examine the included example.
 
     The recording is invented: a geophone amplifier beside a pump. No bench and no instrument
     produced it. Use it to see what a result looks like.
     """
     from straypath.demo import example
 
-    _check_figure(figure)
+    if figure is not None:
+        check_target(figure)
     with example() as path:
         found, failed = _examine_all((path,), {}, None, "auto")
         _present(found, figure=figure, dark=dark, json=json, several=False)
     return Outcome(WRONG if failed else DONE, tuple(found))
-
-
-def _check_figure(figure: Path | None) -> None:
-    """Refuse a picture that cannot be written before any work is done for it."""
-    if figure is None:
-        return
-    if figure.suffix.lower() not in {".png", ".svg", ".pdf"}:
-        raise InputError(
-            "a figure cannot be written in this format",
-            where=str(figure),
-            advice="End the name in .png, .svg or .pdf.",
-        )
-    if not figure.parent.is_dir():
-        raise InputError(
-            "there is no such folder", where=str(figure.parent), advice="Create it first."
-        )
 
 
 def _examine_all(
@@ -202,13 +190,6 @@ def _present(
 
         show(page(found))
     if figure is not None and found:
-        try:
-            from straypath.report.figure import draw, save
-        except ImportError as error:
-            from straypath.errors import MissingExtra
-
-            raise MissingExtra(
-                "figures need matplotlib", advice="Install straypath[figures]."
-            ) from error
+        made = drawing()
         sys.stdout.flush()
-        save(draw(found, dark=dark), figure)
+        made.save(made.draw(found, dark=dark), figure)

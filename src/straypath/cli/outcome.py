@@ -9,8 +9,6 @@ if TYPE_CHECKING:
     from straypath.inquiry import Examination
 
 DONE: Final = 0
-FOUND: Final = 1
-"""A finding that the caller asked to fail on."""
 WRONG: Final = 2
 """Wrong use or bad input."""
 

@@ -111,19 +111,13 @@ def _findings(found: ChannelContents) -> list[RenderableType]:
 
 
 def _contents(found: ChannelContents) -> list[RenderableType]:
-    mains, unit = found.mains, found.channel.unit
     parts: list[RenderableType] = []
-    if mains.detected:
+    if found.mains.detected:
         parts += ["", _head("Strongest lines"), _lines(found)]
-    facts = [
-        sentences.not_seen(mains, unit),
-        sentences.floor(mains, unit),
-        sentences.wander(mains.wander),
-        sentences.tests(mains),
-    ]
-    if any(facts):
+    facts = sentences.facts(found)
+    if facts:
         parts.append("")
-    return [*parts, *(_set(fact, indent=_INDENT) for fact in facts if fact)]
+    return [*parts, *(_set(fact, indent=_INDENT) for fact in facts)]
 
 
 def _lines(found: ChannelContents) -> RenderableType:
@@ -143,8 +137,7 @@ def _lines(found: ChannelContents) -> RenderableType:
 
 
 def _assumed(examination: Examination) -> list[RenderableType]:
-    notes = sentences.assumptions(examination)
-    said = [note for note in notes if "invented data" not in note.casefold()]
+    said = sentences.shown_assumptions(examination)
     if not said:
         return []
     return ["", _head("Assumed"), *(_set(note, style="dim", indent=_INDENT) for note in said)]
@@ -152,7 +145,7 @@ def _assumed(examination: Examination) -> list[RenderableType]:
 
 def _asked(examination: Examination) -> list[RenderableType]:
     """Set what no record can tell, so that the reader asks it."""
-    asked = [q for found in examination.channels for q in found.soundness.questions]
+    asked = sentences.questions(examination)
     if not asked:
         return []
-    return ["", _head("Not known"), *(_set(q, indent=_INDENT) for q in dict.fromkeys(asked))]
+    return ["", _head("Not known"), *(_set(question, indent=_INDENT) for question in asked)]

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run a command line and return its exit code: 0 done, 1 a finding asked for, 2 wrong use."""
+    """Run a command line and return its exit code: 0 done, 2 wrong use or bad input."""
     return run(argv).code
 
 
@@ -47,7 +47,7 @@ def _call(arguments: list[str]) -> Outcome:
         write_error(_usage_line(error))
         return Outcome(WRONG)
     except MemoryError:
-        write_error("not enough memory. Examine a part of the record or one --channel.")
+        write_error("not enough memory. Choose one --channel, or export a shorter record.")
         return Outcome(WRONG)
     except (BrokenPipeError, KeyboardInterrupt):
         raise

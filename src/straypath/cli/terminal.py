@@ -9,10 +9,11 @@ import os
 import sys
 from typing import TYPE_CHECKING, Final
 
+from straypath.wording import FIRM, NARROW
+
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
 
-NARROW, FIRM = "\u202f", "\u00a0"
 # Line breaking counts both as spaces; stand-ins from the private area hold until it is done.
 _HELD: Final = {NARROW: "\ue000", FIRM: "\ue001"}
 _PLAIN: Final = str.maketrans(

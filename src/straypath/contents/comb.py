@@ -25,6 +25,7 @@ from straypath.contents.one_thread import on_one_thread
 from straypath.contents.records import MainsComb
 from straypath.contents.reduction import Reduced, reduce_rate
 from straypath.quantity import UpperLimit
+from straypath.wording import listed
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -42,6 +43,7 @@ FEW_CYCLES = 4.0
 FEWEST_SAMPLES = 16
 # A record this much above the highest order's frequency still shows it.
 NYQUIST_SHARE = 0.47
+SHORTER_THAN_A_CYCLE = "The record is shorter than one mains cycle: no reading."
 
 
 @on_one_thread
@@ -85,15 +87,15 @@ def mains_comb(
     """
     systems = tuple(s for s in systems_for(mains) if s.nominal_hz < NYQUIST_SHARE * rate_hz)
     if not any(s.weight > 0.1 for s in systems):
-        return MainsComb.unread("The rate is too low to hold a mains frequency.", false_alarm_rate)
+        return MainsComb.not_read("The rate is too low to hold the mains.", false_alarm_rate)
     if len(channel) < FEWEST_SAMPLES:
-        return MainsComb.unread("Too few samples to read anything from.", false_alarm_rate)
+        return MainsComb.not_read("Too few samples to read anything from.", false_alarm_rate)
     finding = _find(channel, rate_hz, systems, progress)
     if finding.mean_square == 0.0:
-        return MainsComb.unread("The record never changes.", false_alarm_rate)
+        return MainsComb.not_read("The record never changes.", false_alarm_rate)
     if finding.fit is None:
         return replace(
-            MainsComb.unread(finding.assumptions[0], false_alarm_rate),
+            MainsComb.not_read(SHORTER_THAN_A_CYCLE, false_alarm_rate),
             nominal_hz=finding.system.nominal_hz,
             nominal_probability=finding.probability,
         )
@@ -209,7 +211,7 @@ def _find_short(
             None,
             float(np.var(samples)),
             len(samples) / rate_hz,
-            ("Shorter than one cycle: no reading, only which supply it would be.",),
+            (),
         )
     highest = max(s.high_hz for s in systems)
     orders = max(
@@ -253,9 +255,11 @@ def _choose(found: Found, systems: tuple[MainsSystem, ...]) -> tuple[MainsSystem
 
 
 def _assumptions(systems: tuple[MainsSystem, ...], orders: int) -> tuple[str, ...]:
-    names = ", ".join(f"{s.nominal_hz:g}" for s in systems)
+    names = listed(f"{s.nominal_hz:g}" for s in systems)
+    ranges = listed(f"{s.low_hz:g} to {s.high_hz:g}" for s in systems)
+    each = "each within its own range: " if len(systems) > 1 else ""
     return (
-        f"Mains at {names} Hz was looked for, {systems[0].low_hz:g} to {systems[-1].high_hz:g} Hz.",
+        f"Mains at {names} Hz was looked for, {each}{ranges} Hz.",
         f"Orders 1 to {orders}; what lies above half the rate may fold onto them.",
         "Each order keeps its amplitude and phase over the record.",
     )

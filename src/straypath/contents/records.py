@@ -62,7 +62,8 @@ class MainsComb:
     frequency_hz : Quantity or None
         Mean mains frequency over the record [Hz].
     rms : Reading or None
-        All orders together, in the channel's unit; None when the record is too short to say.
+        All seen orders together, in the channel's unit; an upper limit on all orders when no comb
+        is seen; None when there is no reading.
     share : float
         Part of the record's mean square about its mean that the comb carries, 0 … 1.
     lines : tuple of MainsLine
@@ -71,6 +72,8 @@ class MainsComb:
         Given when the frequency moved by more than its noise.
     assumptions : tuple of str
         Everything assumed, in words.
+    unread : str
+        Why there is no reading; "" when there is one.
     """
 
     present: bool
@@ -84,9 +87,10 @@ class MainsComb:
     lines: tuple[MainsLine, ...] = ()
     wander: Wander | None = None
     assumptions: tuple[str, ...] = ()
+    unread: str = ""
 
     @classmethod
-    def unread(cls, why: str, false_alarm_rate: float) -> MainsComb:
+    def not_read(cls, why: str, false_alarm_rate: float) -> MainsComb:
         """Return the record of a comb that could not be looked for, with the reason."""
         return cls(
             present=False,
@@ -97,7 +101,7 @@ class MainsComb:
             frequency_hz=None,
             rms=None,
             share=0.0,
-            assumptions=(why,),
+            unread=why,
         )
 
     @property

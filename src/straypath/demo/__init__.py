@@ -1,4 +1,4 @@
-"""An example that comes along: invented data, which no bench and no instrument produced."""
+"""The included example: invented data, which no bench and no instrument produced."""
 
 from __future__ import annotations
 

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from math import ceil, floor, log10
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from matplotlib.patheffects import withStroke
 from matplotlib.ticker import FixedLocator, NullLocator
 from matplotlib.transforms import Bbox
 
@@ -85,11 +84,6 @@ def room_above(sheet: Sheet, unit: str) -> float:
 
 def _has_unit(text: str) -> bool:
     return not text.rpartition(NARROW)[2][:1].isdigit() and NARROW in text
-
-
-def halo(sheet: Sheet) -> list[Any]:
-    """Return the path effect that keeps text readable over marks."""
-    return [withStroke(linewidth=4 * PIXEL_PT, foreground=sheet.palette.paper)]
 
 
 def steps(low: float, high: float, most: int) -> list[float]:
@@ -175,7 +169,7 @@ class Labels:
                 color=color or self._sheet.palette.ink,
                 fontsize=face().points(CHART),
                 fontfamily=list(face().families),
-                path_effects=halo(self._sheet),
+                path_effects=self._sheet.halo,
                 parse_math=False,
                 annotation_clip=False,
             )
@@ -199,7 +193,7 @@ class Labels:
                 color=color,
                 fontsize=face().points(CHART),
                 fontfamily=list(face().families),
-                path_effects=halo(self._sheet),
+                path_effects=self._sheet.halo,
                 parse_math=False,
             )
             box = note.get_window_extent(self._sheet.renderer)

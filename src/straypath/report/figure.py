@@ -9,11 +9,12 @@ import matplotlib as mpl
 from straypath.errors import InputError
 from straypath.report import look, sentences
 from straypath.report.lines_chart import draw_lines
+from straypath.report.picture import kind_of
 from straypath.report.record_chart import draw_record
 from straypath.report.sheet import SETTINGS, Sheet
 from straypath.report.spectrum_chart import draw_spectrum
 from straypath.report.wander_chart import draw_wander
-from straypath.wording import plain, words
+from straypath.wording import firm, plain, words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
 MOST_CHANNELS = 8
 """More than this do not fit a figure that anybody reads; the rest is named."""
 
-KINDS = (".png", ".svg", ".pdf")
 _SAVED = {  # no dates and no versions: same input, same bytes
     ".png": {"Software": None},
     ".svg": {"Date": None, "Creator": "straypath"},
@@ -49,8 +49,12 @@ def draw(examinations: Sequence[Examination], *, dark: bool = False) -> Figure:
         sheet.y = 30.0
         sections = [(e, found) for e in examinations for found in e.channels]
         shown = _strongest(sections)
-        for examination, found in shown:
-            _draw_section(sheet, examination, found)
+        for place, (examination, found) in enumerate(shown):
+            top = _draw_section(sheet, examination, found)
+            if place + 1 == len(shown) or shown[place + 1][0] is not examination:
+                _say(sheet, "Not known", sentences.questions(examination))
+                _say(sheet, "Assumed", sentences.shown_assumptions(examination))
+            _draw_ribbon(sheet, top)
             sheet.y += 44
         _say_left_out(sheet, [s for s in sections if s not in shown])
         sheet.y -= 14
@@ -59,13 +63,7 @@ def draw(examinations: Sequence[Examination], *, dark: bool = False) -> Figure:
 
 def save(figure: Figure, path: Path, *, dots_per_inch: float = 200.0) -> None:
     """Write a figure as PNG, SVG or PDF, by the ending of its name."""
-    kind = path.suffix.lower()
-    if kind not in KINDS:
-        raise InputError(
-            "a figure cannot be written in this format",
-            where=str(path),
-            advice=f"End the name in {', '.join(KINDS[:-1])} or {KINDS[-1]}.",
-        )
+    kind = kind_of(path)
     try:
         with mpl.rc_context(SETTINGS):
             figure.savefig(path, dpi=dots_per_inch, metadata=_SAVED[kind])
@@ -87,7 +85,8 @@ def _strongest(
     return [sections[i] for i in sorted(ranked[:MOST_CHANNELS])]
 
 
-def _draw_section(sheet: Sheet, examination: Examination, found: ChannelContents) -> None:
+def _draw_section(sheet: Sheet, examination: Examination, found: ChannelContents) -> float:
+    """Draw one channel; return where its ribbon begins [px]."""
     capture, unit = examination.capture, found.channel.unit
     x, width = look.COLUMN_X, look.COLUMN
     _draw_head(sheet, examination, found)
@@ -113,7 +112,17 @@ def _draw_section(sheet: Sheet, examination: Examination, found: ChannelContents
         sheet.prose(moved, look.FACTS, x=x, width=width, color=sheet.palette.quiet)
         length = (found.stretch[1] - found.stretch[0]) / capture.rate_hz
         draw_wander(sheet, found.mains.wander, found.mains.frequency_hz.value, length)
-    _draw_ribbon(sheet, top)
+    return top
+
+
+def _say(sheet: Sheet, title: str, said: list[str]) -> None:
+    """Set sentences under a heading, when there are any."""
+    if not said:
+        return
+    _head(sheet, title)
+    for text in said:
+        quiet = sheet.palette.quiet
+        sheet.prose(firm(text), look.FACTS, x=look.COLUMN_X, width=look.COLUMN, color=quiet)
 
 
 def _draw_head(sheet: Sheet, examination: Examination, found: ChannelContents) -> None:
@@ -166,7 +175,7 @@ def _bar_color(sheet: Sheet, finding: Finding) -> str:
 
 
 def _draw_ribbon(sheet: Sheet, top: float) -> None:
-    """Draw the margin rule: hollow, as long as no cause is weighed."""
+    """Draw the margin rule; it stays hollow until causes are weighed, and then shows their odds."""
     left, right = look.EDGE, look.EDGE + look.RIBBON
     sheet.line(
         [left, left, right, right],

@@ -6,6 +6,7 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from straypath.report import sentences
+from straypath.report.faces import FAMILIES
 from straypath.report.rows import HEADINGS, line_rows
 from straypath.wording import words
 
@@ -18,9 +19,8 @@ if TYPE_CHECKING:
 _QUIET = "opacity:.72"
 _TONES = {"quiet": _QUIET, "interval": f"{_QUIET};font-size:86%", "strong": "font-weight:bold"}
 _SHEET = (
-    "font-family:Charter,'Bitstream Charter','Sitka Text',Cambria,Caladea,'Noto Serif',"
-    "'DejaVu Serif','Liberation Serif',serif;font-variant-numeric:tabular-nums lining-nums;"
-    "max-width:42em;line-height:1.5"
+    f"font-family:{','.join(repr(family) for family in FAMILIES)},serif;"
+    "font-variant-numeric:tabular-nums lining-nums;max-width:42em;line-height:1.5"
 )
 _CELL = "padding:.15em 1.2em .15em 0;text-align:{};border:0;background:none"
 
@@ -30,6 +30,8 @@ def examination(found: Examination) -> str:
     parts = [_title(found.capture), _paragraph(sentences.size(found.capture), _QUIET)]
     for contents in found.channels:
         parts += _channel(contents)
+    parts += _list("Not known", sentences.questions(found))
+    parts += _list("Assumed", sentences.shown_assumptions(found), _QUIET)
     return _sheet(parts)
 
 
@@ -64,8 +66,13 @@ def _channel(found: ChannelContents) -> list[str]:
     ]
     if mains.detected:
         parts.append(_table(found))
-    facts = (sentences.not_seen(mains, unit), sentences.floor(mains, unit))
-    return [*parts, *(_paragraph(fact, _QUIET) for fact in facts if fact)]
+    return [*parts, *(_paragraph(fact, _QUIET) for fact in sentences.facts(found))]
+
+
+def _list(title: str, said: list[str], style: str = "") -> list[str]:
+    if not said:
+        return []
+    return [f"<p><b>{escape(title)}</b></p>", *(_paragraph(text, style) for text in said)]
 
 
 def _table(found: ChannelContents) -> str:

@@ -9,6 +9,8 @@ from typing import Final
 from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
 from matplotlib import font_manager
 
+from straypath.report.faces import FAMILIES
+
 PIXEL_PT: Final = 0.72
 """One layout pixel in points: sheets are laid out at 100 pixels per inch."""
 
@@ -18,53 +20,32 @@ class Palette:
     """Colours by role. Text is only ink, quiet or caution; the rest is for marks."""
 
     paper: str
-    tone: str
     ink: str
     quiet: str
     rule: str
     strong: str
     caution: str
-    caution_ground: str
     danger: str
-    good: str
 
 
 LIGHT: Final = Palette(
     paper="#F5F7F5",
-    tone="#E9EEEC",
     ink="#17252D",
     quiet="#4C5C64",
     rule="#CBD4D2",
     strong="#76858B",
     caution="#8A5A00",
-    caution_ground="#F6EBD0",
     danger="#A81B1B",
-    good="#1F6B3A",
 )
 DARK: Final = Palette(
     paper="#12191C",
-    tone="#1B2529",
     ink="#E6ECEA",
     quiet="#A9B6B9",
     rule="#314046",
     strong="#74868D",
     caution="#F0B84A",
-    caution_ground="#2B2413",
     danger="#FF8A7A",
-    good="#7FD49A",
 )
-
-FAMILIES: Final = (
-    "Charter",
-    "Bitstream Charter",
-    "Sitka Text",
-    "Cambria",
-    "Caladea",
-    "Noto Serif",
-    "DejaVu Serif",
-    "Liberation Serif",
-)
-"""The type stack. matplotlib brings DejaVu Serif along, so there is always one."""
 
 X_HEIGHT: Final = 0.48
 """Every family is set so large that its x-height is this part of the size asked for."""
@@ -98,7 +79,6 @@ def face() -> Face:
 TITLE: Final = (28.0, 34.0)
 CONCLUSION: Final = (20.0, 31.0)
 HEAD: Final = (17.0, 24.0)
-BODY: Final = (17.0, 27.0)
 FACTS: Final = (15.0, 22.0)
 KEY: Final = (14.0, 20.0)
 CHART: Final = 13.0

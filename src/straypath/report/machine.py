@@ -13,26 +13,18 @@ from importlib.metadata import version
 from math import isfinite
 from typing import TYPE_CHECKING, Any, Final
 
+from straypath.report.cautions import cautions
 from straypath.report.sentences import assumptions, floor_density, invented
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from pathlib import Path
 
-    from straypath.capture.capture import Capture
     from straypath.contents.records import MainsComb, MainsLine
     from straypath.inquiry import ChannelContents, Examination
     from straypath.quantity import Quantity
 
 SCHEMA: Final = "straypath-examine/1"
-
-# SigMF and COMTRADE (IEEE C37.111) keep a description and the samples in two files.
-_PARTNERS: Final = {
-    ".sigmf-meta": (".sigmf-data",),
-    ".sigmf-data": (".sigmf-meta",),
-    ".cfg": (".dat",),
-    ".dat": (".cfg",),
-}
 
 
 def document(examination: Examination) -> dict[str, Any]:
@@ -41,9 +33,9 @@ def document(examination: Examination) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "tool": {"name": "straypath", "version": version("straypath")},
-        "inputs": [_input(path) for path in _files(capture)],
+        "inputs": [_input(path) for path in capture.files if path.is_file()],
         "assumptions": assumptions(examination),
-        "cautions": [],
+        "cautions": cautions(acts=False),  # examine proposes neither a trial nor a remedy
         "capture": {
             "samples": capture.samples,
             "rate_hz": capture.rate_hz,
@@ -68,20 +60,6 @@ def text(documents: Iterable[dict[str, Any]], *, several: bool = False) -> str:
     return json.dumps(whole, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def _files(capture: Capture) -> list[Path]:
-    """Return the files that a capture was read from: one, or the two that belong together."""
-    path = capture.path
-    if path is None or not path.is_file():
-        return []
-    partners = _PARTNERS.get(path.suffix.lower(), ())
-    others = [
-        other
-        for other in sorted(path.parent.iterdir() if partners else ())
-        if other.stem == path.stem and other.suffix.lower() in partners and other.is_file()
-    ]
-    return [path, *others]
-
-
 def _input(path: Path) -> dict[str, str]:
     """Return name and checksum of a file, read in pieces."""
     with path.open("rb") as file:
@@ -98,23 +76,22 @@ def _channel(found: ChannelContents) -> dict[str, Any]:
 
 
 def _mains(mains: MainsComb) -> dict[str, Any]:
-    made: dict[str, Any] = {
+    moved = mains.wander
+    return {
         "present": mains.present,
         "p_value": mains.p_value,
         "false_alarm_rate": mains.false_alarm_rate,
+        "unread": mains.unread or None,
         "nominal_hz": mains.nominal_hz,
         "nominal_probability": mains.nominal_probability,
         "frequency_hz": _quantity(mains.frequency_hz),
         "rms_v": mains.rms.as_json() if mains.rms is not None else None,
         "share": mains.share,
         "lines": [_line(line) for line in mains.lines],
+        "wander": None
+        if moved is None
+        else {"times_s": list(moved.times_s), "frequency_hz": list(moved.frequency_hz)},
     }
-    if mains.wander is not None:
-        made["wander"] = {
-            "times_s": list(mains.wander.times_s),
-            "frequency_hz": list(mains.wander.frequency_hz),
-        }
-    return made
 
 
 def _line(line: MainsLine) -> dict[str, Any]:

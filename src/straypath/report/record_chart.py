@@ -8,17 +8,15 @@ import numpy as np
 
 from straypath.report.axes import bare, steps, ticks, value_labels, value_ticks
 from straypath.report.look import CHART, CHART_WIDTH, CHART_X, COLUMN_X, PIXEL_PT
-from straypath.report.reduce import outline, synthesis
+from straypath.report.reduce import centre, outline, synthesis
 from straypath.wording import NARROW, Scale, decimal_places, fixed
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from numpy.typing import NDArray
 
+    from straypath.arrays import Float64Array
     from straypath.inquiry import ChannelContents
     from straypath.report.sheet import Align, Sheet
-
-    Array = NDArray[np.float64]
 
 _CYCLES = 4
 _COLUMNS = 600
@@ -149,13 +147,13 @@ def _draw_stretch(
     _dimension(sheet, chart, found, rate_hz, window)
 
 
-def ends(values: Array, columns: int) -> tuple[Array, Array]:
+def ends(values: Float64Array, columns: int) -> tuple[Float64Array, Float64Array]:
     """Return lowest and highest value in each of `columns` columns of an array."""
     edges = np.linspace(0, len(values), columns + 1).astype(int)[:-1]
     return np.minimum.reduceat(values, edges), np.maximum.reduceat(values, edges)
 
 
-def _limits(low: Array, high: Array, room: float) -> tuple[float, float]:
+def _limits(low: Float64Array, high: Float64Array, room: float) -> tuple[float, float]:
     """Return axis limits a little wider than the finite data; a flat record still gets room."""
     low, high = low[np.isfinite(low)], high[np.isfinite(high)]
     if not low.size:
@@ -192,8 +190,8 @@ def _dimension(
     period = _period(found)
     if period is None:
         return
-    centre = (found.stretch[0] + found.stretch[1] - 1) / 2
-    begin, end = ((index - centre) / rate_hz for index in window)
+    middle = centre(found.stretch)
+    begin, end = ((index - middle) / rate_hz for index in window)
     time = np.linspace(-period / 2, period / 2, 512, endpoint=False)
     wave = synthesis(found.mains, time)
     for extreme in (np.argmax(wave), np.argmin(wave)):

@@ -14,10 +14,9 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from straypath.arrays import Float64Array
     from straypath.capture.capture import Channel
     from straypath.contents.records import MainsComb
-
-    Array = NDArray[np.float64]
 
 _BLOCK = 1 << 20
 _SEGMENTS = 24  # enough for a steady median; more would only cost time
@@ -31,11 +30,11 @@ class Outline:
     """Lowest, highest and mean value in each of a row of equal columns [unit]."""
 
     edges: NDArray[np.int64]
-    low: Array
-    high: Array
-    mean: Array
+    low: Float64Array
+    high: Float64Array
+    mean: Float64Array
 
-    def slow(self, cycle: int) -> Array:
+    def slow(self, cycle: int) -> Float64Array:
         """Return the mean over whole cycles of so many samples, and over at least 12 columns.
 
         A mean over parts of cycles would draw the hum again, only slower.
@@ -82,21 +81,23 @@ def _summary(channel: Channel, start: int, stop: int) -> tuple[float, float, flo
 
 
 @dataclass(frozen=True)
-class Between:
+class NoiseBand:
     """Noise density between the lines, in columns along the frequency axis.
 
     Parameters
     ----------
     frequency_hz : array, shape (n,)
         Middle of each column [Hz].
-    low, median, high : array, shape (n,)
-        5 %, 50 % and 95 % of the density found in each column [unit/√Hz].
+    low, high : array, shape (n,)
+        5 % and 95 % of the density found in each column [unit/√Hz].
+    level : array, shape (n,)
+        Root of the mean square density [unit/√Hz], by way of the median, which lines do not lift.
     """
 
-    frequency_hz: Array
-    low: Array
-    median: Array
-    high: Array
+    frequency_hz: Float64Array
+    low: Float64Array
+    level: Float64Array
+    high: Float64Array
 
 
 def between_lines(
@@ -107,7 +108,7 @@ def between_lines(
     *,
     top_hz: float,
     columns: int = 200,
-) -> Between | None:
+) -> NoiseBand | None:
     """Return the density between the mains lines, or None when the record is too short for one.
 
     Hann-windowed periodograms of segments spread over the stretch. On long records the bins beside
@@ -127,7 +128,7 @@ def between_lines(
         if not np.isfinite(values).all():
             continue
         if crowded:
-            values -= synthesis(mains, (np.arange(at, at + length) - _centre(stretch)) / rate_hz)
+            values -= synthesis(mains, (np.arange(at, at + length) - centre(stretch)) / rate_hz)
         spectra.append(_density(values, rate_hz))
     if not spectra:
         return None
@@ -140,11 +141,12 @@ def between_lines(
     return _in_columns(kept, np.array(spectra)[:, keep], top_hz, columns)
 
 
-def _centre(stretch: tuple[int, int]) -> float:
+def centre(stretch: tuple[int, int]) -> float:
+    """Return the middle of a stretch, where phases are quoted [samples]."""
     return (stretch[0] + stretch[1] - 1) / 2
 
 
-def synthesis(mains: MainsComb, time_s: Array) -> Array:
+def synthesis(mains: MainsComb, time_s: Float64Array) -> Float64Array:
     """Return the seen lines as a waveform at times from the centre of the record [unit]."""
     wave = np.zeros_like(time_s)
     for line in mains.detected:
@@ -154,7 +156,7 @@ def synthesis(mains: MainsComb, time_s: Array) -> Array:
     return wave
 
 
-def _density(values: Array, rate_hz: float) -> Array:
+def _density(values: Float64Array, rate_hz: float) -> Float64Array:
     """Return the one-sided density of a segment after its straight line [unit/√Hz]."""
     ramp = np.linspace(-1, 1, len(values))
     values = values - values.mean()
@@ -164,7 +166,9 @@ def _density(values: Array, rate_hz: float) -> Array:
     return np.asarray(np.abs(spectrum) * np.sqrt(2 / (rate_hz * (window @ window))))
 
 
-def _in_columns(frequency: Array, spectra: Array, top_hz: float, columns: int) -> Between | None:
+def _in_columns(
+    frequency: Float64Array, spectra: Float64Array, top_hz: float, columns: int
+) -> NoiseBand | None:
     if frequency.size < _FEWEST_BINS:
         return None
     columns = min(columns, max(4, spectra.size // _PER_COLUMN))
@@ -176,4 +180,4 @@ def _in_columns(frequency: Array, spectra: Array, top_hz: float, columns: int) -
         bands.append(np.quantile(spectra[:, inside], [0.05, 0.5, 0.95]))
     # The median of a periodogram bin lies below its mean by ln 2 (two degrees of freedom).
     low, median, high = np.array(bands).T
-    return Between(np.array(middles), low, median / np.sqrt(np.log(2)), high)
+    return NoiseBand(np.array(middles), low, median / np.sqrt(np.log(2)), high)

@@ -27,7 +27,9 @@ if TYPE_CHECKING:
     from straypath.capture.capture import Capture
     from straypath.capture.soundness import Finding
     from straypath.contents.records import MainsComb, MainsLine, Wander
-    from straypath.inquiry import Examination
+    from straypath.inquiry import ChannelContents, Examination
+
+_INVENTED = "invented data"
 
 SURE = 0.95
 """From this probability on the mains system is stated instead of offered."""
@@ -43,7 +45,7 @@ def conclusion(mains: MainsComb, unit: str) -> Words:
         where,
         " carries ",
         reading(mains.rms, unit) if isinstance(mains.rms, Quantity) else "",
-        f" rms, {share(mains.share)} of what moves. ",
+        f" rms, {share(mains.share)} of the record's mean square about its mean. ",
         _system(mains),
         _pattern(mains),
     )
@@ -57,7 +59,7 @@ def brief(mains: MainsComb, unit: str) -> Words:
             value_only(mains.frequency_hz, "Hz"),
             ", ",
             value_only(mains.rms, unit),
-            f" rms, {share(mains.share)} of what moves",
+            f" rms, {share(mains.share)} of the mean square",
         )
     if isinstance(mains.rms, UpperLimit):
         return words("No mains comb, under ", amount(mains.rms.upper, unit, 2), " rms")
@@ -66,12 +68,12 @@ def brief(mains: MainsComb, unit: str) -> Words:
 
 def _nothing(mains: MainsComb, unit: str) -> Words:
     if mains.rms is None and mains.nominal_hz is None:
-        return words(firm(" ".join(mains.assumptions)))
+        return words(firm(mains.unread))
     if mains.rms is None:
         system, odds = f"{mains.nominal_hz:g}{NARROW}Hz", chance(mains.nominal_probability)
         return words(
-            "The record is shorter than one mains cycle: no reading. "
-            f"If it holds mains, then of {system}, {odds}."
+            firm(mains.unread),
+            f" If it holds mains, it is {system} with {odds} probability.",
         )
     if isinstance(mains.rms, UpperLimit):
         limit = words(": all orders together are under ", amount(mains.rms.upper, unit, 2), " rms")
@@ -92,8 +94,10 @@ def _system(mains: MainsComb) -> Words:
     name = f"{mains.nominal_hz:g}{NARROW}Hz mains"
     odds = chance(mains.nominal_probability)
     if mains.nominal_probability >= SURE:
-        return words(f"It is {name}, {odds}.")
-    return words(f"It may be {name}, {odds}; the record is too short to be sure.")
+        return words(f"It is {name}, probability {odds}.")
+    return words(
+        f"It may be {name}, probability {odds}; the record is too short or too noisy to be sure."
+    )
 
 
 def _pattern(mains: MainsComb) -> Words:
@@ -189,7 +193,7 @@ def name(capture: Capture) -> str:
 def invented(capture: Capture) -> bool:
     """Return whether the file itself says that its data are invented."""
     said = (*capture.notes, capture.acquisition.instrument)
-    return any("invented data" in text.casefold() for text in said)
+    return any(_INVENTED in text.casefold() for text in said)
 
 
 def size(capture: Capture) -> Words:
@@ -217,7 +221,7 @@ def taken(capture: Capture) -> Words:
         f"mode {facts.mode}" if facts.mode else "",
         f"{count(facts.averages)} averages" if facts.averages else "",
         f"trigger {facts.trigger}" if facts.trigger else "",
-        f"touched by {facts.touching}" if facts.touching else "",
+        _touching(facts.touching),
     ]
     said = ", ".join(fact for fact in known if fact)
     return words(said[0].upper() + said[1:], ".") if said else ()
@@ -229,6 +233,12 @@ def _probe(capture: Capture) -> str:
         return ""
     text = f"probe {probe:g}:1"
     return f"{text}, input set to {told:g}:1" if told else text
+
+
+def _touching(who: str) -> str:
+    if who.casefold() in {"nobody", "no one", "none", "nothing"}:
+        return "nobody touching it"
+    return f"touched by {who}" if who else ""
 
 
 def tests(mains: MainsComb) -> Words:
@@ -247,13 +257,30 @@ def finding(found: Finding) -> Words:
     return words(first, firm(found.text), advice)
 
 
+def facts(found: ChannelContents) -> list[Words]:
+    """Return what stands below the lines of a channel: limits, floor, wander, tests."""
+    mains, unit = found.mains, found.channel.unit
+    said = (not_seen(mains, unit), floor(mains, unit), wander(mains.wander), tests(mains))
+    return [fact for fact in said if fact]
+
+
+def questions(examination: Examination) -> list[str]:
+    """Return what no record can tell and nobody has said, each question once."""
+    asked = [q for found in examination.channels for q in found.soundness.questions]
+    return list(dict.fromkeys(asked))
+
+
 def assumptions(examination: Examination) -> list[str]:
     """Return all that was assumed, by the reader and for the combs that were looked for."""
     notes = examination.capture.notes
     for found in examination.channels:
-        if found.mains.nominal_hz is not None:  # else it is the conclusion that says why not
-            notes += found.mains.assumptions
+        notes += found.mains.assumptions
     return assumed(notes)
+
+
+def shown_assumptions(examination: Examination) -> list[str]:
+    """Return the assumptions for pages that mark invented data in their title."""
+    return [note for note in assumptions(examination) if _INVENTED not in note.casefold()]
 
 
 def assumed(notes: tuple[str, ...]) -> list[str]:

@@ -95,6 +95,11 @@ class Sheet:
         return self._widths[key]
 
     @property
+    def halo(self) -> list[Any]:
+        """The path effect that keeps text readable over marks."""
+        return [withStroke(linewidth=4 * PIXEL_PT, foreground=self.palette.paper)]
+
+    @property
     def renderer(self) -> RendererAgg:
         """What measures text: one layout pixel is one of its pixels."""
         renderer: RendererAgg = self._canvas.get_renderer()  # type: ignore[no-untyped-call]
@@ -128,7 +133,6 @@ class Sheet:
         halo: bool = False,
     ) -> None:
         """Write one line with its baseline at a height [px]."""
-        around = [withStroke(linewidth=4 * PIXEL_PT, foreground=self.palette.paper)]
         self.figure.add_artist(
             Text(
                 x,
@@ -138,7 +142,7 @@ class Sheet:
                 horizontalalignment=align,
                 verticalalignment="baseline",
                 transform=self.pixels,
-                path_effects=around if halo else None,
+                path_effects=self.halo if halo else None,
                 **self._type(size, weight, style),
             )
         )

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from straypath.contents.records import MainsComb, MainsLine
     from straypath.inquiry import ChannelContents
-    from straypath.report.reduce import Between
+    from straypath.report.reduce import NoiseBand
     from straypath.report.sheet import Sheet
 
 MOST_ORDERS = 40
@@ -75,7 +75,7 @@ def _top(mains: MainsComb, rate_hz: float) -> float:
     return min(half, (order + 0.5) * fundamental)
 
 
-def _range(mains: MainsComb, noise: Between | None) -> tuple[float, float]:
+def _range(mains: MainsComb, noise: NoiseBand | None) -> tuple[float, float]:
     """Return the value axis: from under the noise to above the strongest line."""
     values = [line.rms.value for line in mains.detected]
     values += [floor_density(line) for line in mains.lines if line.floor > 0]
@@ -91,7 +91,7 @@ def _range(mains: MainsComb, noise: Between | None) -> tuple[float, float]:
     return low * 0.7, decade if decade < 3 * high else high
 
 
-def _draw_noise(sheet: Sheet, chart: Axes, noise: Between | None, mains: MainsComb) -> None:
+def _draw_noise(sheet: Sheet, chart: Axes, noise: NoiseBand | None, mains: MainsComb) -> None:
     ink = sheet.palette.ink
     if noise is None:  # too short a record for a band: what the fit says remains
         lines = [line for line in mains.lines if line.floor > 0]
@@ -101,7 +101,7 @@ def _draw_noise(sheet: Sheet, chart: Axes, noise: Between | None, mains: MainsCo
     chart.fill_between(
         noise.frequency_hz, noise.low, noise.high, color=ink, alpha=0.26, linewidth=0
     )
-    smooth = _smooth(noise.median)
+    smooth = _smooth(noise.level)
     chart.plot(noise.frequency_hz, smooth, color=ink, linewidth=1.1 * PIXEL_PT)
 
 
@@ -140,7 +140,7 @@ def _rounded(line: MainsLine, unit: str) -> str:
 
 
 def _label_floor(
-    sheet: Sheet, labels: Labels, noise: Between | None, found: ChannelContents, top_hz: float
+    sheet: Sheet, labels: Labels, noise: NoiseBand | None, found: ChannelContents, top_hz: float
 ) -> None:
     """Say what the noise is at the right end: its density, which is its rms in 1 Hz."""
     shown = [
@@ -148,7 +148,7 @@ def _label_floor(
     ]
     if not shown and noise is None:
         return
-    value = floor_density(shown[-1]) if shown else float(_smooth(noise.median)[-1])  # type: ignore[union-attr]
+    value = floor_density(shown[-1]) if shown else float(_smooth(noise.level)[-1])  # type: ignore[union-attr]
     unit = found.channel.unit
     density = plain(amount(value, f"{unit}/√Hz" if unit else "/√Hz", 2))
     labels.add_corner(f"floor {density}", color=sheet.palette.quiet)

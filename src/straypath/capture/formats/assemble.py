@@ -14,6 +14,7 @@ from straypath.errors import DamagedFile, NeedsFact
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
 
     from straypath.capture.capture import Samples
     from straypath.capture.formats.base import Ask
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from straypath.capture.formats.times import Times
 
 _BLOCK = 1 << 20
-_RATE_ADVICE = "Give it with --rate, such as --rate 10000."
+_RATE_ADVICE = "Give the rate (--rate, rate_hz), such as 10000."
 
 
 @dataclass(frozen=True)
@@ -57,9 +58,13 @@ def to_capture(
     times: Times | None = None,
     stamps: Stamps | None = None,
     notes: Sequence[str] = (),
+    files: Sequence[Path] = (),
     without_unit: str = "the unit is not stated: numbers are taken as they stand",
 ) -> Capture:
-    """Return the capture that columns, stamps and facts make up, or say what is missing."""
+    """Return the capture that columns, stamps and facts make up, or say what is missing.
+
+    `files` are all that were read, the one that was named first; that one alone when not given.
+    """
     said = [*notes, *facts.notes]
     _check_lengths(ask, columns)
     rate_hz, stamps = _rate(ask, facts, times, stamps, said)
@@ -73,6 +78,7 @@ def to_capture(
         acquisition=facts.acquisition,
         stamps=stamps,
         path=ask.path,
+        files=tuple(files) or (ask.path,),
         format=reader,
         notes=tuple(dict.fromkeys(said)),
     )
@@ -104,7 +110,7 @@ def _rate(
             said.append(f"the time column is not used: {error.what}")
     if ask.rate_hz is not None:
         if rate_hz and abs(rate_hz / ask.rate_hz - 1) > 1e-6:
-            said.append(f"the file says {rate_hz:.9g} Hz; --rate {ask.rate_hz:.9g} Hz is used")
+            said.append(f"the file says {rate_hz:.9g} Hz; the given {ask.rate_hz:.9g} Hz are used")
         rate_hz = ask.rate_hz
     if not rate_hz or not np.isfinite(rate_hz):
         raise NeedsFact(

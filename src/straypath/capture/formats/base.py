@@ -38,7 +38,7 @@ class Ask:
         Samples per second [Hz]; overrides the file.
     dtype : str or None
         Type of one number of a raw file, such as "int16" or "<f4".
-    channels : int or None
+    interleaved : int or None
         How many channels are interleaved in a raw file, or lie side by side in an array.
     unit : str or None
         Unit of the numbers, such as "mV"; overrides the file.
@@ -49,7 +49,7 @@ class Ask:
     path: Path
     rate_hz: float | None = None
     dtype: str | None = None
-    channels: int | None = None
+    interleaved: int | None = None
     unit: str | None = None
     dataset: str | None = None
 
@@ -78,10 +78,6 @@ class Reader:
     refusal: Callable[[bytes, Path], str]
     read: Callable[[Ask], Capture]
     by_signature: bool = True
-
-    def recognises(self, head: bytes, path: Path) -> bool:
-        """Whether the content is of this format."""
-        return not self.refusal(head, path)
 
 
 # What libraries raise on broken content. Programming errors of our own (NameError,

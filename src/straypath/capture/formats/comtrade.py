@@ -75,7 +75,15 @@ def read(ask: Ask) -> Capture:
         columns = _columns(ask, record, [v[rows] for v in values], notes)
         times = _times(record, stamps[rows], notes)
     facts = Facts(rate_hz=rate_hz, acquisition=_acquisition(record), start=_start(record, first))
-    return to_capture(ask, columns, facts, reader="comtrade", times=times, notes=notes)
+    return to_capture(
+        ask,
+        columns,
+        facts,
+        reader="comtrade",
+        times=times,
+        notes=notes,
+        files=record.files(ask.path),
+    )
 
 
 def _section(ask: Ask, record: Record) -> tuple[float | None, int, int]:
@@ -89,7 +97,7 @@ def _section(ask: Ask, record: Record) -> tuple[float | None, int, int]:
         raise NeedsFact(
             f"has {len(rates)} sections at different rates",
             where=str(ask.path),
-            advice='Name one with --dataset, such as --dataset "1".',
+            advice='Name one (--dataset, dataset), such as "1".',
         )
     if ask.dataset not in [str(i + 1) for i in range(len(rates))]:
         raise InputError(

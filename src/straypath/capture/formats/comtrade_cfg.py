@@ -34,6 +34,8 @@ class Record:
     ----------
     cfg : comtrade.Cfg
         The parsed configuration.
+    described : Path
+        File that holds the configuration.
     data : Path
         File that holds the samples.
     start, size : int
@@ -41,9 +43,14 @@ class Record:
     """
 
     cfg: Any
+    described: Path
     data: Path
     start: int
     size: int
+
+    def files(self, named: Path) -> tuple[Path, ...]:
+        """Return the files that were read, the one that was named first."""
+        return tuple(dict.fromkeys([named, self.described, self.data]))
 
     @property
     def kind(self) -> str:
@@ -96,7 +103,7 @@ def open_record(path: Path, head: bytes) -> Record:
             where=str(path),
             advice="Put the .dat file of the same name into the same folder.",
         )
-    return Record(_parsed(cfg_path.read_bytes()), data, 0, data.stat().st_size)
+    return Record(_parsed(cfg_path.read_bytes()), cfg_path, data, 0, data.stat().st_size)
 
 
 def _combined(path: Path) -> Record:
@@ -113,7 +120,7 @@ def _combined(path: Path) -> Record:
                 break
     if cfg is None or data is None:
         raise DamagedFile("lacks its configuration or its data", where=str(path))
-    return Record(_parsed(cfg), path, *data)
+    return Record(_parsed(cfg), path, path, *data)
 
 
 def _parsed(text: bytes) -> Any:

@@ -20,11 +20,10 @@ if TYPE_CHECKING:
 
 # fact: the words that announce it (lower case, words parted by one space).
 VOCABULARY: Mapping[str, str] = {
-    "rate_hz": "fs|rate|sample rate|samplerate|sampling rate|sample frequency|samp rate|"
-    "sampling frequency|scan rate|data rate|samples per second|abtastrate",
+    "rate_hz": "fs|rate|sample rate|samplerate|sampling rate|sample frequency|"
+    "sampling frequency|scan rate|data rate|samples per second",
     "interval_s": "dt|interval|sample interval|sampling interval|sample period|sampling period|"
-    "time step|timestep|time per sample|time increment|x increment|delta t|increment|"
-    "sample time|abtastintervall",
+    "time step|timestep|time per sample|time increment|delta t|sample time",
     "start": "start|start time|started|recorded|recorded at|date|date time|datetime|"
     "start date|date and time|recording time|recording date|timestamp|created",
     "clock": "time|time of day|clock",
@@ -32,16 +31,15 @@ VOCABULARY: Mapping[str, str] = {
     "probe_ratio": "probe|probe ratio|probe attenuation|probe factor|attenuation",
     "input_ratio": "input ratio|probe setting|input probe setting|input set to|channel ratio",
     "bandwidth_limit_hz": "bandwidth|bandwidth limit|bw limit|band limit|bandwidth limit hz",
-    "mode": "mode|acquisition|acquisition mode|acquire mode|sampling mode",
+    "mode": "mode|acquisition|acquisition mode|sampling mode",
     "averages": "averages|number of averages|average count|averaging count|averaged sweeps",
     "trigger": "trigger|trigger source|triggered on|trigger input",
     "aperture_s": "aperture|integration time|aperture time|gate time",
-    "bits": "bits|bit depth|adc bits|resolution|vertical resolution|adc resolution|"
-    "resolution bits|bits per sample",
+    "bits": "bits|bit depth|adc bits|resolution|adc resolution|resolution bits|bits per sample",
     "instrument": "instrument|model|device|recorder|logger|meter|digitizer|digitiser|"
     "instrument model",
     "touching": "touching|who touches|touched by|hands",
-    "unit": "unit|units|vertical unit|vertical units|y unit|y units|amplitude unit|data unit",
+    "unit": "unit|units|amplitude unit|data unit",
     "scale": "scale|scale factor|volts per count|volts per step|value per count|lsb",
     "offset": "offset",
 }

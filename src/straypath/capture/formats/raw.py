@@ -21,12 +21,12 @@ if TYPE_CHECKING:
 _TYPE = re.compile(
     r"[<>]?(?:[iu][1248]|f[248]|c8|c16)|u?int(?:8|16|32|64)|float(?:16|32|64)|complex(?:64|128)"
 )
-_ADVICE = "Give the type of one number, such as --dtype int16, '<f4' or '>i2'."
+_ADVICE = "Give the type of one number (--dtype, dtype), such as int16, '<f4' or '>i2'."
 
 
 def refusal(_head: bytes, _path: Path) -> str:
     """Return why raw numbers are never recognised by themselves."""
-    return "has no mark of its own, so it needs --rate and --dtype"
+    return "has no mark of its own: give rate and type (--rate, rate_hz; --dtype, dtype)"
 
 
 def read(ask: Ask) -> Capture:
@@ -36,14 +36,15 @@ def read(ask: Ask) -> Capture:
             "is read as raw numbers of unknown type", where=str(ask.path), advice=_ADVICE
         )
     dtype = number_type(ask.dtype)
-    channels = ask.channels or 1
+    channels = ask.interleaved or 1
     size = ask.path.stat().st_size
     frames, left_over = divmod(size, dtype.itemsize * channels)
     if left_over:
         raise DamagedFile(
             f"has {size} bytes, which is no whole number of {channels} x {dtype.name}",
             where=str(ask.path),
-            advice="Check --dtype and --channels, or whether the file was cut short.",
+            advice="Check the type (--dtype, dtype) and the number of channels "
+            "(--interleaved, interleaved), or whether the file was cut short.",
         )
     mapped = np.memmap(ask.path, dtype, "r", 0, (frames, channels))
     notes: list[str] = []

@@ -38,7 +38,7 @@ def choose(ask: Ask, names: list[str]) -> str:
     raise NeedsFact(
         f"holds {len(names)} arrays ({named_list(names)})",
         where=str(ask.path),
-        advice=f'Name one with --dataset, such as --dataset "{names[0]}".',
+        advice=f'Name one (--dataset, dataset), such as "{names[0]}".',
     )
 
 
@@ -55,14 +55,14 @@ def layout(ask: Ask, shape: tuple[int, ...], notes: list[str]) -> tuple[int, int
             where=str(ask.path),
             advice="Expected are samples, or channels by samples.",
         )
-    if ask.channels is not None:
-        if ask.channels not in shape:
+    if ask.interleaved is not None:
+        if ask.interleaved not in shape:
             raise InputError(
-                f"holds {shape[0]} by {shape[1]} numbers, which is not {ask.channels} channel(s)",
+                f"holds {shape[0]} by {shape[1]} numbers, not {ask.interleaved} channel(s)",
                 where=str(ask.path),
-                advice="Leave --channels out, or give one of the two.",
+                advice="Give one of the two (--interleaved, interleaved), or leave it out.",
             )
-        axis = 0 if shape[1] == ask.channels else 1
+        axis = 0 if shape[1] == ask.interleaved else 1
     else:
         axis = 0 if shape[0] >= shape[1] else 1
         if max(shape) < 10 * min(shape):

@@ -73,7 +73,10 @@ def read(ask: Ask) -> Capture:
     ]
     if meta.get("annotations"):
         notes.append(f"{len(meta['annotations'])} annotation(s) are left aside")
-    return to_capture(ask, columns, facts, reader="sigmf", stamps=stamps, notes=notes)
+    files = dict.fromkeys([ask.path, meta_path, data_path])
+    return to_capture(
+        ask, columns, facts, reader="sigmf", stamps=stamps, notes=notes, files=tuple(files)
+    )
 
 
 def _channel(ask: Ask, name: str, array: NDArray[Any], notes: list[str]) -> list[Column]:

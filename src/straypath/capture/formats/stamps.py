@@ -66,7 +66,7 @@ def even_grid(
     return interval, Stamps(worst, resolution_s, gaps, backwards)
 
 
-_FIX = "Repair or remove the time column, or give --rate."
+_FIX = "Repair or remove the time column, or give the rate (--rate, rate_hz)."
 
 
 def _usual_step(times_s: NDArray[np.float64], resolution_s: float, where: str) -> float:

@@ -188,7 +188,7 @@ def user_unit(text: str) -> tuple[str, float]:
     if known is None:
         raise InputError(
             f"'{text[:24]}' is not a unit that is known here",
-            where="--unit",
+            where="unit",
             advice="Give one such as V, mV, A, Pa, T, m/s², °C, %, lx or counts, or leave it out.",
         )
     return known

@@ -69,7 +69,7 @@ def _averaging(known: Acquisition) -> list[Finding]:
 # A supply is seldom nearer to nominal than 0.1 %, which leaves 60 dB of a whole cycle.
 _LINE_OFF = 0.001
 _WEAKENED_DB = 1.0  # 11 % low
-_HIDDEN_DB = 20.0
+_HIDDEN_DB = 20.0  # a tenth is left: hum of that size would be taken for none
 
 
 def _aperture(evidence: Evidence, known: Acquisition) -> list[Finding]:
@@ -112,7 +112,7 @@ def _probe(known: Acquisition) -> list[Finding]:
                 "unsound",
                 f"The probe divides by {number(probe)}, the input was told {number(told)}. "
                 f"Readings are {times}.",
-                "Set both alike, or correct the readings; every capacitance inferred is off alike.",
+                "Set both alike, or correct the readings by that factor.",
             )
         ]
     if probe or told:

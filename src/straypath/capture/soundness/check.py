@@ -84,7 +84,9 @@ def check_soundness(
 def _check_input(capture: Capture, channel: Channel, mains_hz: float | None) -> None:
     if not 0 < capture.rate_hz < inf:
         raise InputError(
-            f"{capture.rate_hz:g} Hz is no sample rate", where="capture", advice="Give --rate."
+            f"{capture.rate_hz:g} Hz is no sample rate",
+            where="capture",
+            advice="Give the rate (--rate, rate_hz).",
         )
     if mains_hz is not None and not 0 < mains_hz < inf:
         raise InputError(f"{mains_hz:g} Hz is no mains frequency", advice="Give 50 or 60 Hz.")

@@ -97,21 +97,24 @@ class Soundness:
         return next((f for f in self.findings if f.id == identity), None)
 
     def as_json(self) -> dict[str, Any]:
-        """Return findings and facts; numbers in the channel's unit, None where there is none."""
+        """Return findings and facts; None where there is none.
+
+        Keys in _v are in volts, or in the channel's own unit where that is another.
+        """
         return {
             "findings": [finding.as_json() for finding in self.findings],
             "codes_used": self.codes_used,
             "codes_available": self.codes_available,
-            "step": _finite(self.step),
+            "step_v": _finite(self.step),
             "range_used": _finite(self.range_used),
             "clipped_share": self.clipped_share,
             "missing_share": self.missing_share,
-            "mean": _finite(self.mean),
-            "rms_about_mean": _finite(self.rms_about_mean),
-            "low": _finite(self.low),
-            "high": _finite(self.high),
+            "mean_v": _finite(self.mean),
+            "rms_about_mean_v": _finite(self.rms_about_mean),
+            "low_v": _finite(self.low),
+            "high_v": _finite(self.high),
             "stretch": list(self.stretch),
-            "noise_rms": _finite(self.noise_rms),
+            "noise_rms_v": _finite(self.noise_rms),
             "questions": list(self.questions),
         }
 

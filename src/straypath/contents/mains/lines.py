@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +12,7 @@ from straypath.contents.records import MainsLine
 from straypath.quantity import Quantity, UpperLimit
 
 if TYPE_CHECKING:
-    from straypath.contents.arrays import FloatArray
+    from straypath.arrays import FloatArray
     from straypath.contents.mains.fit import CombFit
     from straypath.contents.mains.systems import MainsSystem
     from straypath.quantity import Reading
@@ -38,7 +39,7 @@ def _line(fit: CombFit, f0: Quantity, i: int, scale: float) -> MainsLine:
     sd = float(np.sqrt(fit.variance[i]))
     times = float(special.stdtrit(fit.dof[i], 0.975))
     seen = bool(fit.seen[i])
-    size = abs(scale) / np.sqrt(2)
+    size = abs(scale) / sqrt(2)
     phase = None
     rms: Reading = UpperLimit(_upper(amplitude, sd) * times / 1.96 * size)
     if seen:
@@ -80,7 +81,7 @@ def absent_lines(
         cells = 1.0 + k * (system.high_hz - system.low_hz) * duration_s
         sds = np.sqrt(2 * np.log(cells / 0.05)) + 1.645
         limit = float(sds * np.sqrt(fit.variance[i]) * abs(scale) / np.sqrt(2))
-        spread = (system.high_hz - system.low_hz) / np.sqrt(12)
+        spread = (system.high_hz - system.low_hz) / sqrt(12)
         f = Quantity(centre, spread, system.low_hz, system.high_hz).scaled(k)
         lines.append(
             MainsLine(k, f, UpperLimit(limit), None, False, float(fit.floor[i] * scale**2))

@@ -17,6 +17,7 @@ import numpy as np
 from scipy import fft, special
 
 from straypath.contents.floor import read_floor
+from straypath.contents.interpolation import parabola_top, two_bin_offset
 from straypath.contents.reduction import reduce_rate
 
 if TYPE_CHECKING:
@@ -250,18 +251,16 @@ def _top_of(f: FloatArray, s: FloatArray, i: int) -> tuple[float, float]:
     """Return (frequency, height) of a peak between the points of the grid.
 
     Height: the parabola through the logarithms of three points. Frequency: between two ordinary
-    bins of a Hann taper a steady line lies δ = (2a - 1)/(a + 1) bins above the lower one, a the
-    ratio of their amplitudes (two-point interpolation; exact without noise).
+    bins of a Hann taper, by the ratio of their amplitudes.
     """
     below, at, above = np.log(np.maximum(s[i - 1 : i + 2], 1e-300))
-    bend = below - 2 * at + above
-    shift = 0.0 if bend >= 0 else 0.5 * (below - above) / bend
-    height = float(np.exp(at - 0.25 * (below - above) * shift))
+    shift, top = parabola_top(below, at, above)
+    height = float(np.exp(top))
     lower = int(i + shift) // PADDING * PADDING
     if lower + PADDING >= len(s):
         return float(f[i] + shift * (f[1] - f[0])), height
     a = float(np.sqrt(s[lower + PADDING] / max(s[lower], 1e-300)))
-    part = min(1.0, max(0.0, (2 * a - 1) / (a + 1)))
+    part = min(1.0, max(0.0, float(two_bin_offset(a))))
     return float(f[lower] + part * (f[PADDING] - f[0])), height
 
 

@@ -13,7 +13,7 @@ from straypath.contents.mains.short_record import BINS_PER_CYCLE, refine
 from straypath.contents.mains.weighted import Lines, shape_weights
 
 if TYPE_CHECKING:
-    from straypath.contents.arrays import FloatArray
+    from straypath.arrays import FloatArray
     from straypath.contents.mains.cosine_bins import CosineBins
     from straypath.contents.mains.shapes import Shape
     from straypath.contents.mains.systems import MainsSystem
@@ -54,7 +54,7 @@ def search_short(bins: CosineBins, systems: tuple[MainsSystem, ...], orders: int
         key=lambda c: c.score,
         reverse=True,
     )
-    return Found(_chance(bins, systems, solutions, weights), tuple(candidates))
+    return Found(float(_chance(bins, systems, solutions, weights)), tuple(candidates))
 
 
 def _first_shape(bins: CosineBins, systems: tuple[MainsSystem, ...], orders: int) -> Shape:
