@@ -48,6 +48,14 @@ def test_says_the_conclusion_and_marks_invented_data():
     assert "20.005\u202fms" in said  # one cycle of 49.987 Hz, measured out
 
 
+def test_says_what_is_assumed_and_not_known_once():
+    said = [text for text, _ in texts(draw([CASES["wanders"]()]))]
+    assert said.count("Was the averaging triggered on the mains?") == 1
+    assert said.count("The floor is smooth over a few cycles of the mains.") == 1
+    many = [text for text, _ in texts(draw([CASES["many channels"]()]))]
+    assert many.count("Assumed") == 1
+
+
 def test_real_data_bear_no_mark():
     figure = draw([examination(HUM, notes=())])
     assert "Invented data" not in [text for text, _ in texts(figure)]

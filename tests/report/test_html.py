@@ -37,6 +37,18 @@ def test_is_well_formed_and_says_the_conclusion(case):
     assert "mains c" in "".join(page.words)
 
 
+def test_says_all_that_the_page_says():
+    text = html.examination(CASES["wanders"]())
+    for said in (
+        "The mains frequency moved between",
+        "orders tested, one false alarm in",
+        "Was the averaging triggered on the mains?",
+        "The floor is smooth over a few cycles of the mains.",
+    ):
+        assert said in text
+    assert "Invented data." not in text  # the title bears the mark
+
+
 def test_names_are_escaped():
     made = examination(HUM, names=("<script>alert(1)</script>",), file="<b>&.csv")
     text = html.examination(made) + html.capture(made.capture)

@@ -158,16 +158,15 @@ TYPICAL_STD_HZ: Mapping[str, float] = MappingProxyType(
 class Drift:
     """How fast the mains frequency moves: lowest and highest usual rate [Hz/s]."""
 
-    situation: str
     low_hz_per_s: float
     high_hz_per_s: float
 
 
 # Common practice, no source; good to a factor of three.
 DRIFTS = (
-    Drift("quiet, from second to second", 0.0005, 0.005),
-    Drift("ramp at the top of the hour", 0.0002, 0.001),
-    Drift("large loss of generation", 0.020, 0.100),
+    Drift(0.0005, 0.005),  # quiet, from second to second
+    Drift(0.0002, 0.001),  # ramp at the top of the hour
+    Drift(0.020, 0.100),  # large loss of generation
 )
 
 
