@@ -56,6 +56,11 @@ def test_says_what_is_assumed_and_not_known_once():
     assert many.count("Assumed") == 1
 
 
+def test_files_of_different_length_are_drawn_below_one_another():
+    figure = draw([CASES["less than a cycle"](), CASES["short"]()])
+    assert [text for text, _ in texts(figure)].count("Record") == 2
+
+
 def test_real_data_bear_no_mark():
     figure = draw([examination(HUM, notes=())])
     assert "Invented data" not in [text for text, _ in texts(figure)]

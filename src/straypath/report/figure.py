@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from straypath.capture.soundness import Finding
     from straypath.inquiry import ChannelContents, Examination
 
+    Section = tuple[Examination, ChannelContents]
+
 MOST_CHANNELS = 8
 """More than this do not fit a figure that anybody reads; the rest is named."""
 
@@ -48,7 +50,7 @@ def draw(examinations: Sequence[Examination], *, dark: bool = False) -> Figure:
         sheet = Sheet(look.DARK if dark else look.LIGHT)
         sheet.y = 30.0
         sections = [(e, found) for e in examinations for found in e.channels]
-        shown = _strongest(sections)
+        shown, left_out = _strongest(sections)
         for place, (examination, found) in enumerate(shown):
             top = _draw_section(sheet, examination, found)
             if place + 1 == len(shown) or shown[place + 1][0] is not examination:
@@ -56,7 +58,7 @@ def draw(examinations: Sequence[Examination], *, dark: bool = False) -> Figure:
                 _say(sheet, "Assumed", sentences.shown_assumptions(examination))
             _draw_ribbon(sheet, top)
             sheet.y += 44
-        _say_left_out(sheet, [s for s in sections if s not in shown])
+        _say_left_out(sheet, left_out)
         sheet.y -= 14
         return sheet.finish()
 
@@ -75,14 +77,12 @@ def save(figure: Figure, path: Path, *, dots_per_inch: float = 200.0) -> None:
         ) from error
 
 
-def _strongest(
-    sections: list[tuple[Examination, ChannelContents]],
-) -> list[tuple[Examination, ChannelContents]]:
-    """Return the sections to draw: all, or those with the largest share of mains, in order."""
-    if len(sections) <= MOST_CHANNELS:
-        return sections
+def _strongest(sections: list[Section]) -> tuple[list[Section], list[Section]]:
+    """Return the sections with the largest share of mains, and the rest; both in order."""
     ranked = sorted(range(len(sections)), key=lambda i: -sections[i][1].mains.share)
-    return [sections[i] for i in sorted(ranked[:MOST_CHANNELS])]
+    # By place: records hold arrays, which cannot be told apart by value.
+    first, rest = sorted(ranked[:MOST_CHANNELS]), sorted(ranked[MOST_CHANNELS:])
+    return [sections[i] for i in first], [sections[i] for i in rest]
 
 
 def _draw_section(sheet: Sheet, examination: Examination, found: ChannelContents) -> float:
@@ -185,7 +185,7 @@ def _draw_ribbon(sheet: Sheet, top: float) -> None:
     )
 
 
-def _say_left_out(sheet: Sheet, left_out: list[tuple[Examination, ChannelContents]]) -> None:
+def _say_left_out(sheet: Sheet, left_out: list[Section]) -> None:
     if not left_out:
         return
     names = [found.channel.name or sentences.name(e.capture) for e, found in left_out]
