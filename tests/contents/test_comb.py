@@ -65,10 +65,11 @@ def test_even_orders_alone_are_a_comb_of_half_their_rate():
     assert [line.order for line in found.detected] == [2, 4]
 
 
+@pytest.mark.parametrize("named", [False, True])
 @pytest.mark.parametrize(("f0_hz", "nominal"), [(16.68, 16.7), (400.3, 400.0)])
-def test_railway_and_aircraft_supplies_are_found(f0_hz, nominal):
+def test_railway_and_aircraft_supplies_are_found(f0_hz, nominal, named):
     x = record(4.0, f0_hz, {1: 1.0, 3: 0.1, 5: 0.05}, 0.01, rate_hz=40e3)
-    found = mains_comb(Channel("invented", x), 40e3)
+    found = mains_comb(Channel("invented", x), 40e3, mains=nominal if named else None)
     assert found.nominal_hz == nominal
     assert abs(found.frequency_hz.value - f0_hz) < 4 * found.frequency_hz.u
     assert [line.order for line in found.detected] == [1, 3, 5]

@@ -22,6 +22,22 @@ SCATTER_CHANCE = 0.05
 
 
 @dataclass(frozen=True)
+class PhasePath:
+    """Departure of order 1 from a steady `frequency_hz`; zero at the record's centre.
+
+    Parameters
+    ----------
+    times_s : array, shape (n,)
+        From the record's centre [s].
+    phase_rad : array, shape (n,)
+        [rad].
+    """
+
+    times_s: FloatArray
+    phase_rad: FloatArray
+
+
+@dataclass(frozen=True)
 class CombFit:
     """Frequency and phasors of all orders, with variances.
 
@@ -39,6 +55,8 @@ class CombFit:
     floor : array, shape (orders,)
         One-sided density [unit²/Hz].
     wander : Wander or None
+    path : PhasePath or None
+        How the phase of order 1 strayed from a steady frequency, where it did.
     """
 
     frequency_hz: float
@@ -51,6 +69,7 @@ class CombFit:
     seen: BoolArray
     floor: FloatArray
     wander: Wander | None = None
+    path: PhasePath | None = None
 
 
 def chance_of(phasors: ComplexArray, variance: FloatArray, dof: FloatArray) -> FloatArray:

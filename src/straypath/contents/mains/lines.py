@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import special
 
+from straypath.contents.mains.fit import chance_of
 from straypath.contents.records import MainsLine
 from straypath.quantity import Quantity, UpperLimit
 
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 
 # From this many standard deviations the limit of a phasor is that of its length.
 CLEAR = 30.0
+# One of forty orders is seen in bare noise once in 250 records; hardly ever at this chance.
+BEYOND_DOUBT = 1e-7
 
 
 def frequency_of(fit: CombFit) -> Quantity:
@@ -27,6 +30,14 @@ def frequency_of(fit: CombFit) -> Quantity:
     half = float(special.stdtrit(fit.frequency_dof, 0.975)) * fit.frequency_u_hz
     f = fit.frequency_hz
     return Quantity(f, fit.frequency_u_hz, f - half, f + half)
+
+
+def clear_orders(fit: CombFit) -> tuple[int, ...]:
+    """Return the orders that are beyond doubt, or all that were seen where none is."""
+    chance = chance_of(fit.phasors, fit.variance, fit.dof)
+    clear = fit.seen & (chance < BEYOND_DOUBT)
+    chosen = clear if clear.any() else fit.seen
+    return tuple(int(i) + 1 for i in np.flatnonzero(chosen))
 
 
 def seen_lines(fit: CombFit, scale: float) -> tuple[MainsLine, ...]:

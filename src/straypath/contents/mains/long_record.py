@@ -12,7 +12,14 @@ import numpy as np
 from scipy import stats
 
 from straypath.contents.mains.blocks import fit_blocks, with_floor_of_whole
-from straypath.contents.mains.fit import SCATTER_CHANCE, SEEN, CombFit, chance_of, widen_by_scatter
+from straypath.contents.mains.fit import (
+    SCATTER_CHANCE,
+    SEEN,
+    CombFit,
+    PhasePath,
+    chance_of,
+    widen_by_scatter,
+)
 from straypath.contents.mains.phase_track import smooth, straight
 from straypath.contents.records import Wander
 
@@ -231,7 +238,14 @@ def _result(blocks: Blocks, track: Track, active: BoolArray) -> CombFit:
         & (chance_of(mean, variance, dof) < LOCKED),
         floor=blocks.floor,
         wander=_wander(blocks, phase) if track.wanders else None,
+        path=_path(blocks, track, centre_phase) if track.wanders else None,
     )
+
+
+def _path(blocks: Blocks, track: Track, centre_phase: float) -> PhasePath:
+    """The track against the mean frequency, from its value at the record's centre."""
+    steady = 2 * np.pi * track.frequency_hz * blocks.times_s
+    return PhasePath(blocks.times_s, track.phase_rad - centre_phase - steady)
 
 
 def _frequency_scale(

@@ -18,6 +18,7 @@ from scipy import fft, special
 
 from straypath.contents.floor import read_floor
 from straypath.contents.interpolation import parabola_top, two_bin_offset
+from straypath.contents.mains.foreign import common_order, share_of
 from straypath.contents.reduction import reduce_rate
 
 if TYPE_CHECKING:
@@ -180,9 +181,9 @@ def spectrum_of(reduced: Reduced, highest_hz: float) -> Spectrum:
 def search(reduced: Reduced, systems: tuple[MainsSystem, ...]) -> Found:
     """Search all systems and orders; p_value covers everything that was tried.
 
-    P(false alarm) = 1 - Π (1 - p_i/w_i) to first order min(p_i/w_i), with Σ w_i = 1.
+    p = min(p_i/w_i) with Σ w_i = 1: P(p < α) ≤ Σ P(p_i < w_i α) = α (weighted Bonferroni bound).
     """
-    usual = [s.high_hz for s in systems if s.weight > 0.1]
+    usual = [s.high_hz for s in systems if s.usual]
     highest = min(ORDERS * max(usual), 0.49 * reduced.rate_hz)
     spectrum = spectrum_of(reduced, highest)
     total = sum(s.weight for s in systems)
@@ -278,6 +279,8 @@ def _band_chance(spectrum: Spectrum, at_hz: float, height: float, width_hz: floa
     if height < CANNOT_MATTER * float(np.median(spectrum.power[low:high])):
         return 1.0
     floor, dof = spectrum.floor_beside(at_hz)
+    # What a stronger line leaks here is no line.
+    floor += float(spectrum.leakage_at(np.array([at_hz]))[0])
     tail = max(float(special.fdtrc(2 * n, dof, height / floor)), SMALLEST)
     z = float(special.gammainccinv(n, tail))
     spread_s = np.sqrt(HANN_TIME_VARIANCE) / spectrum.bin_hz
@@ -302,8 +305,10 @@ def _score(spectrum: Spectrum, system: MainsSystem, f_hz: float, highest_hz: flo
     floor; strong ones less than in proportion, for nothing but the comb is weighed against them,
     yet always more than a few weak ones that happen to lie well. The likelihood is as wide as the
     frequency is uncertain, u = sqrt(3 / (π² T² Σ k² ρ_k²)) by the Cramér–Rao bound of a comb.
+    Combs of nothing but multiples of a high order are rare.
     """
     score, information = 0.0, 1e-9
+    stands_out = []
     for order in range(1, ORDERS + 1):
         at = order * f_hz
         if at > highest_hz:
@@ -312,9 +317,11 @@ def _score(spectrum: Spectrum, system: MainsSystem, f_hz: float, highest_hz: flo
         if over > STANDS_OUT:
             score += 2 * np.sqrt(STANDS_OUT * min(over, BEYOND_DOUBT)) - STANDS_OUT
             information += 2 * order**2 * over
+            stands_out.append(order)
     u_hz = np.sqrt(3.0 / information) / np.pi * spectrum.bin_hz
     density = system.prior_density(np.array(f_hz), np.array(u_hz))
-    return score + float(np.log(system.weight * density * u_hz + 1e-300))
+    rare = share_of(common_order(stands_out))
+    return score + float(np.log(system.weight * density * u_hz * rare + 1e-300))
 
 
 def _over_floor(spectrum: Spectrum, at_hz: float) -> float:

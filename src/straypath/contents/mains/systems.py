@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -32,6 +32,11 @@ class MainsSystem:
     high_hz: float
     usual_sd_hz: float
     weight: float
+
+    @property
+    def usual(self) -> bool:
+        """Whether a bench may well be next to it; the others count only in long records."""
+        return self.weight > 0.1
 
     def prior_density(self, frequency_hz: FloatArray, u_hz: FloatArray) -> FloatArray:
         """Return the density [1/Hz] of reading `frequency_hz` with uncertainty `u_hz`.
@@ -68,5 +73,5 @@ def systems_for(mains_hz: float | None) -> tuple[MainsSystem, ...]:
         return SYSTEMS
     for system in SYSTEMS:
         if abs(mains_hz - system.nominal_hz) <= 1e-3 * system.nominal_hz:
-            return (system,)
+            return (replace(system, weight=1.0),)
     return (MainsSystem(mains_hz, 0.85 * mains_hz, 1.15 * mains_hz, 0.003 * mains_hz, 1.0),)
