@@ -13,6 +13,7 @@ from report.handmade import HUM, comb, samples, soundness
 from straypath import inquiry
 from straypath.capture.capture import Capture, Channel
 from straypath.capture.part import Part, part
+from straypath.contents.whole import Contents
 from straypath.errors import InputError
 from straypath.inquiry import choose, examine, mains_frequency
 from straypath.report import sentences
@@ -34,13 +35,13 @@ def calls(monkeypatch):
     def check(capture, channel, *, mains_hz=None):
         return soundness(stretch=seen["stretch"])
 
-    def estimate(channel, rate_hz, *, mains=None, progress=None):
+    def estimate(channel, rate_hz, *, mains, depth, bandwidth_hz, progress):
         progress(0.5)
         seen["combs"].append((channel, rate_hz, mains))
-        return comb(HUM, 49.98, RATE, 1.0, 1e-5)
+        return Contents(comb(HUM, 49.98, RATE, 1.0, 1e-5))
 
     monkeypatch.setattr(inquiry, "check_soundness", check)
-    monkeypatch.setattr(inquiry, "mains_comb", estimate)
+    monkeypatch.setattr(inquiry, "read_contents", estimate)
     return seen
 
 
@@ -70,7 +71,7 @@ def test_progress_runs_over_all_channels_and_ends_at_one(calls):
     assert parts == sorted(parts)
     assert parts[0] == 0.0
     assert parts[-1] == 1.0
-    assert any(doing == "b: mains comb" for _, doing in steps)
+    assert any(doing == "b: contents" for _, doing in steps)
 
 
 def test_only_the_channels_that_are_asked_for(calls):
@@ -138,24 +139,31 @@ def test_a_whole_channel_is_itself():
 
 # What cannot be examined is said in words; it is neither an error nor a reading.
 @pytest.mark.parametrize(
-    ("rate", "facts", "said"),
+    ("facts", "said"),
     [
-        (37.0, {}, "Mains of 50 Hz cannot show at 37 samples/s; it takes 113 or more."),
-        (112.0, {}, "Mains of 50 Hz cannot show at 112 samples/s; it takes 113 or more."),
-        (2000.0, {"stretch": (5, 9)}, "A stretch of 4 samples is too short"),
-        (2000.0, {"rms_about_mean": 0.0}, "Nothing moves in this record"),
-        (2000.0, {"rms_about_mean": float("nan")}, "too large to be a measurement"),
-        (2000.0, {"rms_about_mean": 1e200}, "too large to be a measurement"),
+        ({"stretch": (5, 9)}, "A stretch of 4 samples is too short"),
+        ({"rms_about_mean": 0.0}, "Nothing moves in this record"),
+        ({"rms_about_mean": float("nan")}, "too large to be a measurement"),
+        ({"rms_about_mean": 1e200}, "too large to be a measurement"),
     ],
 )
-def test_says_why_nothing_can_be_read(calls, monkeypatch, rate, facts, said):
+def test_says_why_nothing_can_be_read(calls, monkeypatch, facts, said):
     told = replace(soundness(stretch=(0, 2000)), **facts)
     monkeypatch.setattr(inquiry, "check_soundness", lambda *_, **__: told)
-    found = examine(replace(made("a"), rate_hz=rate)).channels[0]
+    found = examine(made("a")).channels[0]
     assert calls["combs"] == []
     assert found.mains.rms is None
     text = plain(sentences.conclusion(found.mains, "V"))
     assert said in text.replace("\u202f", " ")
+
+
+@pytest.mark.parametrize("rate", [37.0, 112.0])
+def test_says_that_mains_cannot_show_at_a_slow_rate(calls, rate):
+    """Everything else in the record is still told."""
+    found = examine(replace(made("a"), rate_hz=rate)).channels[0]
+    assert len(calls["combs"]) == 1
+    text = plain(sentences.conclusion(found.mains, "V")).replace("\u202f", " ")
+    assert f"Mains of 50 Hz cannot show at {rate:g} samples/s; it takes 113 or more." in text
 
 
 def test_a_lower_mains_frequency_needs_a_lower_rate(calls):

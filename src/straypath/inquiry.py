@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, isfinite
 from typing import TYPE_CHECKING
 
 from straypath.capture.part import part
 from straypath.capture.soundness import Soundness, check_soundness
-from straypath.contents.comb import FALSE_ALARM_RATE, mains_comb
+from straypath.contents.comb import FALSE_ALARM_RATE
 from straypath.contents.records import MainsComb
+from straypath.contents.whole import Contents, read_contents
 from straypath.errors import InputError
 from straypath.units import parse_value
 from straypath.wording import listed
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from straypath.capture.capture import Capture, Channel
+    from straypath.contents.lines.find import Depth
 
     Progress = Callable[[float, str], None]
 
@@ -36,16 +38,22 @@ class ChannelContents:
     ----------
     channel : Channel
     soundness : Soundness
-    mains : MainsComb
+    contents : Contents
+        Mains comb, other lines, floor, bursts and offset.
     stretch : (int, int)
-        The samples that the comb was sought in: first, and one past the last. Phases are quoted
-        at the centre of this stretch.
+        The samples that were looked at: first, and one past the last. Phases are quoted at the
+        centre of this stretch, times from its first sample.
     """
 
     channel: Channel
     soundness: Soundness
-    mains: MainsComb
+    contents: Contents
     stretch: tuple[int, int]
+
+    @property
+    def mains(self) -> MainsComb:
+        """The mains comb."""
+        return self.contents.mains
 
 
 @dataclass(frozen=True)
@@ -61,9 +69,10 @@ def examine(
     *,
     channels: Sequence[str | int] | None = None,
     mains: str | float = "auto",
+    depth: Depth = "usual",
     progress: Progress | None = None,
 ) -> Examination:
-    """Examine a capture: soundness first, then the mains comb on the longest sound stretch.
+    """Examine a capture: soundness first, then the contents of the longest sound stretch.
 
     Parameters
     ----------
@@ -72,6 +81,8 @@ def examine(
         Which channels; numbers start at 1. All when not given.
     mains : str or float
         "auto", or the mains frequency that is expected, as "50", "16.7 Hz" or 60.0 [Hz].
+    depth : "usual", "quick" or "deep"
+        How thoroughly lines outside the mains are sought in records of over 4 million samples.
     progress : callable, optional
         Called with the part done, 0 … 1, and what is being done.
 
@@ -85,7 +96,7 @@ def examine(
     found = []
     for place, channel in enumerate(chosen):
         step = _step(progress, place, len(chosen), channel.name)
-        found.append(_examine_channel(capture, channel, expected, step))
+        found.append(_examine_channel(capture, channel, expected, depth, step))
     if progress:
         progress(1.0, "done")
     return Examination(capture, tuple(found))
@@ -147,40 +158,49 @@ def _step(progress: Progress | None, place: int, total: int, name: str) -> Progr
 
 
 def _examine_channel(
-    capture: Capture, channel: Channel, expected: float | None, step: Progress
+    capture: Capture, channel: Channel, expected: float | None, depth: Depth, step: Progress
 ) -> ChannelContents:
     step(0.0, "soundness")
     soundness = check_soundness(capture, channel, mains_hz=expected)
     stretch = soundness.stretch
-    if why := _why_not(capture, soundness, expected):
+    if why := _why_not(soundness):
         return ChannelContents(
-            channel, soundness, MainsComb.not_read(why, FALSE_ALARM_RATE), stretch
+            channel, soundness, Contents(MainsComb.not_read(why, FALSE_ALARM_RATE)), stretch
         )
-    step(0.1, "mains comb")
-    comb = mains_comb(
+    step(0.1, "contents")
+    contents = read_contents(
         part(channel, *stretch),
         capture.rate_hz,
         mains=expected,
-        progress=lambda done: step(0.1 + 0.9 * done, "mains comb"),
+        depth=depth,
+        bandwidth_hz=capture.acquisition.bandwidth_limit_hz,
+        progress=lambda done: step(0.1 + 0.9 * done, "contents"),
     )
-    return ChannelContents(channel, soundness, comb, stretch)
+    if too_slow := _too_slow(capture, expected):
+        contents = replace(contents, mains=MainsComb.not_read(too_slow, FALSE_ALARM_RATE))
+    return ChannelContents(channel, soundness, contents, stretch)
 
 
-def _why_not(capture: Capture, soundness: Soundness, expected: float | None) -> str:
-    """Return why mains cannot be looked for in a channel, or nothing."""
+def _why_not(soundness: Soundness) -> str:
+    """Return why nothing can be looked for in a channel, or nothing."""
     length = soundness.stretch[1] - soundness.stretch[0]
-    slowest = _SLOWEST * (expected or 50.0)
     if length <= 0:
         return "No stretch of this record is sound enough to look for mains."
     if length < _FEWEST_SAMPLES:
         return f"A stretch of {length} samples is too short to look for mains."
-    if capture.rate_hz < slowest:
-        return (
-            f"Mains of {expected or 50:g} Hz cannot show at {capture.rate_hz:g} samples/s; "
-            f"it takes {ceil(slowest)} or more."
-        )
     if not isfinite(soundness.rms_about_mean) or soundness.rms_about_mean > _LARGEST:
         return "The values are too large to be a measurement."
     if soundness.rms_about_mean < _SMALLEST:
         return "Nothing moves in this record, so there is no mains in it to be read."
     return ""
+
+
+def _too_slow(capture: Capture, expected: float | None) -> str:
+    """Return why the mains cannot show at this rate, or nothing."""
+    slowest = _SLOWEST * (expected or 50.0)
+    if capture.rate_hz >= slowest:
+        return ""
+    return (
+        f"Mains of {expected or 50:g} Hz cannot show at {capture.rate_hz:g} samples/s; "
+        f"it takes {ceil(slowest)} or more."
+    )

@@ -10,6 +10,7 @@ from straypath.capture.capture import Capture, Channel
 from straypath.capture.soundness import Finding, Soundness
 from straypath.contents.comb import SHORTER_THAN_A_CYCLE
 from straypath.contents.records import MainsComb, MainsLine, Wander
+from straypath.contents.whole import Contents
 from straypath.inquiry import ChannelContents, Examination
 from straypath.quantity import Quantity, UpperLimit
 
@@ -149,7 +150,7 @@ def examination(
     channels = tuple(Channel(name, raw, unit) for name in names)
     return Examination(
         capture(*channels, rate=rate, name=file, notes=notes),
-        tuple(ChannelContents(c, said, made, (0, len(raw))) for c in channels),
+        tuple(ChannelContents(c, said, Contents(made), (0, len(raw))) for c in channels),
     )
 
 

@@ -14,6 +14,7 @@ import pytest
 from golden import check_golden
 from report.handmade import CASES, HUM, examination, quantity
 
+from straypath.contents.whole import Contents
 from straypath.quantity import UpperLimit
 from straypath.report import machine
 from straypath.report.cautions import cautions
@@ -78,7 +79,7 @@ def test_what_is_not_finite_is_null():
     mains = replace(
         found.mains, rms=UpperLimit(inf), frequency_hz=replace(quantity(50, 1), low=-inf, u=nan)
     )
-    made = replace(made, channels=(replace(found, mains=mains),))
+    made = replace(made, channels=(replace(found, contents=Contents(mains)),))
     document = strict(machine.text([machine.document(made)]))
     jsonschema.validate(document, SCHEMA)
     assert document["channels"][0]["mains"]["rms_v"] == {"value": 0.0, "upper": None}

@@ -47,6 +47,7 @@ FEW_CYCLES = 4.0
 FEWEST_SAMPLES = 16
 # A record this much above the highest order's frequency still shows it.
 NYQUIST_SHARE = 0.47
+NEVER_CHANGES = "The record never changes."
 SHORTER_THAN_A_CYCLE = "The record is shorter than one mains cycle: no reading."
 
 
@@ -171,7 +172,7 @@ def read_comb(
         return CombReading(MainsComb.not_read(why, false_alarm_rate))
     finding = _find(channel, rate_hz, systems, progress)
     if finding.mean_square == 0.0:
-        return CombReading(MainsComb.not_read("The record never changes.", false_alarm_rate))
+        return CombReading(MainsComb.not_read(NEVER_CHANGES, false_alarm_rate))
     if finding.fit is None:
         comb = replace(
             MainsComb.not_read(SHORTER_THAN_A_CYCLE, false_alarm_rate),

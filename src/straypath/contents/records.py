@@ -238,8 +238,9 @@ class Floor:
         Root of the density in each band [unit/√Hz].
     white : Quantity or None
         Level that it settles at [unit/√Hz].
-    corner_hz : Quantity or UpperLimit
-        Where 1/f noise equals the white level [Hz]; an upper limit when none shows.
+    corner_hz : Quantity, UpperLimit or None
+        Where 1/f noise equals the white level [Hz]; an upper limit when none shows, None where
+        the floor has no such shape.
     slope : Quantity or None
         a of f^-a below the corner.
     """
@@ -247,7 +248,7 @@ class Floor:
     frequency_hz: tuple[float, ...]
     density: tuple[Quantity, ...]
     white: Quantity | None
-    corner_hz: Reading
+    corner_hz: Reading | None
     slope: Quantity | None = None
 
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from straypath.arrays import ComplexArray, FloatArray
+    from straypath.arrays import ComplexArray, FloatArray, IntArray
     from straypath.contents.mains.fit import CombFit
 
 # Samples at once: the powers of a phasor then stay in cache.
@@ -42,14 +42,19 @@ class CombModel:
         t = np.asarray(time_s, dtype=np.float64) - self.centre_s
         return np.asarray(self._theta(t) + np.angle(self.fit.phasors[0]))
 
+    def phase_at(self, time_s: float) -> float:
+        """Return the phase of order 1 at one time from the first sample [s], in radians."""
+        return float(self.phase(np.array([time_s]))[0])
+
     def wave(
         self,
         first_s: float,
         interval_s: float,
         count: int,
         response: Callable[[FloatArray], FloatArray] | None = None,
+        dtype: type[np.floating[Any]] = np.float32,
     ) -> FloatArray:
-        """Return the comb at evenly spaced times, in raw steps, as float32.
+        """Return the comb at evenly spaced times, in raw steps.
 
         Parameters
         ----------
@@ -60,16 +65,21 @@ class CombModel:
         count : int
         response : callable, optional
             Gain of a filter that the comb went through, at frequencies [Hz].
+        dtype : type
+            float32 is good to 113 dB under the comb, and twice as fast.
         """
         phasors = self.fit.phasors
+        orders = np.flatnonzero(self.fit.seen) + 1
         if response is not None:
-            orders = np.arange(1, len(phasors) + 1)
-            phasors = phasors * response(orders * self.fit.frequency_hz)
-        out = np.empty(count, dtype=np.float32)
+            places = np.arange(1, len(phasors) + 1) * self.fit.frequency_hz
+            phasors = phasors * response(places)
+        out = np.empty(count, dtype=dtype)
         for start in range(0, count, AT_ONCE):
             stop = min(count, start + AT_ONCE)
             t = first_s - self.centre_s + np.arange(start, stop) * interval_s
-            out[start:stop] = self._sum(np.remainder(self._theta(t), 2 * np.pi), phasors)
+            out[start:stop] = _sum(
+                np.remainder(self._theta(t), 2 * np.pi).astype(dtype), phasors, orders
+            )
         return out
 
     def _theta(self, t: FloatArray) -> FloatArray:
@@ -79,20 +89,20 @@ class CombModel:
             theta = theta + np.interp(t, path.times_s, path.phase_rad)
         return np.asarray(theta)
 
-    def _sum(self, theta: FloatArray, phasors: ComplexArray) -> FloatArray:
-        """Powers of one turn, from order to order: far cheaper than a cosine for each."""
-        small = theta.astype(np.float32)
-        turn = np.empty(len(theta), dtype=np.complex64)
-        turn.real, turn.imag = np.cos(small), np.sin(small)
-        total = np.zeros(len(theta), dtype=np.float32)
-        power, reached = np.ones_like(turn), 0
-        steps: dict[int, np.ndarray] = {1: turn}
-        for index in np.flatnonzero(self.fit.seen):
-            step = int(index) + 1 - reached
-            if step not in steps:
-                steps[step] = turn**step
-            power = power * steps[step]
-            reached = int(index) + 1
-            phasor = phasors[index]
-            total += np.float32(phasor.real) * power.real - np.float32(phasor.imag) * power.imag
-        return total
+
+def _sum(theta: FloatArray, phasors: ComplexArray, orders: IntArray) -> FloatArray:
+    """Powers of one turn, from order to order: far cheaper than a cosine for each."""
+    turn = np.cos(theta) + 1j * np.sin(theta)
+    total = np.zeros_like(theta)
+    power, reached = np.ones_like(turn), 0
+    steps = {1: turn}
+    for order in orders:
+        step = int(order) - reached
+        if step not in steps:
+            steps[step] = turn**step
+        power = power * steps[step]
+        reached = int(order)
+        phasor = phasors[order - 1]
+        total += theta.dtype.type(phasor.real) * power.real
+        total -= theta.dtype.type(phasor.imag) * power.imag
+    return total

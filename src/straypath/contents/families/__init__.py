@@ -1,0 +1,1 @@
+"""Lines that belong together: clocks, carriers, what their rates are known for, and aliases."""

@@ -1,0 +1,1 @@
+"""Two channels of one capture: how they hang together, line by line and in bands."""
