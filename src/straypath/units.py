@@ -28,6 +28,7 @@ PREFIXABLE: Final = frozenset(
 """Units that take a prefix in print; all others are printed as they are."""
 
 _NUMBER = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([^\d.,].*)?", re.DOTALL)
+_PER_ROOT_HERTZ = re.compile(r"\s*/\s*(?:√\s*Hz|√\(Hz\)|rtHz|sqrt\(Hz\)|sqrtHz)$")
 _SPELLINGS = {"μ": "µ", "u": "µ"}  # Greek mu and the letter u both stand for micro
 
 
@@ -55,7 +56,7 @@ def parse_value(text: str, unit: str, *, where: str = "", bare: bool = False) ->
     >>> parse_value("50 kHz", "Hz")
     50000.0
     """
-    example = f"Write it like '50 {unit}' or '2.5 k{unit}'."
+    example = _example(unit)
     match = _NUMBER.fullmatch(text.strip().replace("−", "-"))
     if match is None:
         raise InputError(f"'{text}' is not a number with a unit", where=where, advice=example)
@@ -69,12 +70,50 @@ def parse_value(text: str, unit: str, *, where: str = "", bare: bool = False) ->
     return value
 
 
+def _example(unit: str) -> str:
+    if unit not in PREFIXABLE:
+        return f"Write it like '5 {unit}'."
+    return f"Write it like '50 {unit}' or '2.5 k{unit}'."
+
+
+def parse_density(text: str, unit: str, *, where: str = "") -> float:
+    """Return the value of a noise density such as "10 nV/√Hz" in the plain unit per √Hz.
+
+    Parameters
+    ----------
+    text : str
+        Number, prefix, unit and "/√Hz"; "/rtHz", "/sqrt(Hz)" and "/sqrtHz" mean the same.
+    unit : str
+        The unit that is wanted, without prefix, such as "V".
+    where : str
+        What the value is for; it opens the message of an error.
+
+    Raises
+    ------
+    InputError
+        No density, another unit, or a number that is none.
+
+    Examples
+    --------
+    >>> parse_density("10 nV/√Hz", "V") == parse_density("10nV/rtHz", "V") == 1e-8
+    True
+    """
+    example = f"Write it like '10 n{unit}/√Hz' or '10 n{unit}/rtHz'."
+    head = _PER_ROOT_HERTZ.sub("", text.strip())
+    if head == text.strip():
+        raise InputError(f"'{text}' is not a noise density", where=where, advice=example)
+    try:
+        return parse_value(head, unit, where=where)
+    except InputError as error:
+        raise InputError(f"'{text}': {error.what}", where=where, advice=example) from error
+
+
 def _factor(suffix: str, unit: str, text: str, where: str, example: str) -> float:
     """Return the factor of a prefixed unit; refuse anything that could mean two things."""
     if suffix.endswith(unit):
         prefix = suffix.removesuffix(unit).strip()
         prefix = _SPELLINGS.get(prefix, prefix)
-        if prefix in PREFIXES:
+        if prefix in PREFIXES and (not prefix or unit in PREFIXABLE):
             return PREFIXES[prefix]
     if _SPELLINGS.get(suffix, suffix) in PREFIXES:
         what, advice = f"'{text}' has a prefix without a unit", f"Did you mean '{text}{unit}'?"

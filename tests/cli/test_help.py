@@ -11,7 +11,7 @@ import pytest
 from straypath.cli import main
 from straypath.cli.commands import app
 
-COMMANDS = ("examine", "demo")
+COMMANDS = ("examine", "demo", "plan")
 HEAVY = ("numpy", "scipy", "polars", "matplotlib", "h5py", "pyarrow", "numba")
 
 

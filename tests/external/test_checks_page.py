@@ -9,8 +9,11 @@ import pytest
 from external import (
     test_estimation_bound,
     test_line_cycle,
+    test_noise,
     test_short_record,
+    test_signatures,
     test_sine_fit,
+    test_spectral_statistics,
     test_supply_standard,
     test_uncertainty,
 )
@@ -23,6 +26,9 @@ MODULES = {
     "line cycle": test_line_cycle,
     "uncertainty": test_uncertainty,
     "supply standard": test_supply_standard,
+    "noise": test_noise,
+    "signatures": test_signatures,
+    "statistics": test_spectral_statistics,
 }
 
 

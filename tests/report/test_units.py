@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from straypath.errors import InputError
-from straypath.units import PREFIXES, parse_value
+from straypath.units import PREFIXES, parse_density, parse_value
 
 
 # independent: powers of ten of the SI Brochure, 9th edition, table 7, by hand
@@ -75,3 +75,26 @@ def test_any_text_is_a_number_or_an_input_error(text):
 )
 def test_prefix_scales(value, prefix):
     assert parse_value(f"{value} {prefix}V", "V") == pytest.approx(value * PREFIXES[prefix])
+
+
+@pytest.mark.parametrize(
+    "text", ["10 nV/√Hz", "10nV/rtHz", "0.01 µV / √Hz", "10 nV/sqrt(Hz)", "1e-8 V/√(Hz)"]
+)
+def test_densities(text):
+    assert parse_density(text, "V") == pytest.approx(1e-8)
+
+
+@pytest.mark.parametrize(
+    "text", ["10 nV", "10 nV/Hz", "10 n/√Hz", "x V/√Hz", "10 nA/√Hz", "", "/√Hz"]
+)
+def test_what_is_no_density_is_refused_with_an_example(text):
+    with pytest.raises(InputError, match=r"^floor: .* Write it like '10 nV/√Hz' or '10 nV/rtHz'"):
+        parse_density(text, "V", where="floor")
+
+
+def test_units_without_prefixes():
+    assert parse_value("5 %", "%") == parse_value("5%", "%") == 5.0
+    assert parse_value("1.5 dB", "dB") == 1.5
+    for text in ("5 m%", "5 kdB", "5"):
+        with pytest.raises(InputError, match=r"Write it like '5 (%|dB)'"):
+            parse_value(text, "dB" if "dB" in text else "%")

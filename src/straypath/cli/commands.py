@@ -14,6 +14,7 @@ from cyclopts import App, Group, Parameter
 
 from straypath.cli.helping import Helping
 from straypath.cli.outcome import DONE, WRONG, Outcome
+from straypath.cli.plan import plan
 from straypath.cli.progress import Bar
 from straypath.cli.terminal import show, write, write_error
 from straypath.errors import InputError, StraypathError
@@ -43,6 +44,7 @@ app = App(
 )
 app["--help"].help = "Show this help."
 app["--version"].help = "Show the version."
+app.command(plan)
 
 FigurePath = Annotated[
     Path | None,

@@ -51,7 +51,7 @@ class Helping:
 def _names(entry: HelpEntry) -> str:
     names = entry.positive_names + entry.positive_shorts
     if entry.positional_label:
-        return "FILE…"
+        return "FILE…" if entry.positional_label == "FILES" else entry.positional_label
     label = ", ".join(sorted(names, key=len, reverse=True))
     return f"{label} {entry.metavar}" if entry.metavar else label
 

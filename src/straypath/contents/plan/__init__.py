@@ -1,0 +1,1 @@
+"""Which recording answers a question, and which questions a recording answers."""
