@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import polars as pl
@@ -105,3 +105,18 @@ def test_tables_cut_short(tmp_path, wave, write):
     path.write_bytes(path.read_bytes()[:-50])
     with pytest.raises(DamagedFile):
         read(path, rate_hz=1)
+
+
+@pytest.mark.parametrize("zone", ["UTC", "Europe/Berlin", "+01:00"])
+@pytest.mark.parametrize("unit", ["ms", "us", "ns"])
+@pytest.mark.parametrize("write", [write_parquet, write_arrow])
+def test_stamps_with_a_time_zone_count_from_utc(tmp_path, wave, write, unit, zone):
+    start = datetime(2026, 3, 1, 9, tzinfo=UTC)
+    per_ms = {"ms": 1, "us": 10**3, "ns": 10**6}[unit]
+    ticks = (int(start.timestamp()) * 1000 + np.arange(2000)) * per_ms
+    when = pa.array(ticks, pa.timestamp(unit, zone))
+    write(pa.table({"when": when, "u": wave}), tmp_path / "a")
+    capture = read(tmp_path / "a")
+    assert capture.rate_hz == pytest.approx(1000, rel=1e-9)
+    assert capture.start == start
+    assert [c.name for c in capture.channels] == ["u"]

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import UTC
 from functools import lru_cache
 from itertools import accumulate
 from typing import TYPE_CHECKING, Any
@@ -139,6 +140,8 @@ def _capture(ask: Ask, table: _Table, reader: str) -> Capture:
 
 def _kind(arrow_type: Any) -> str:
     """Return numpy's letter for the kind of a column: i, u, f, M, m; "-" for anything else."""
+    if str(arrow_type).startswith("timestamp["):
+        return "M"  # one with a time zone has no type in numpy
     try:
         kind = np.dtype(arrow_type.to_pandas_dtype()).kind
     except (NotImplementedError, TypeError):
@@ -194,7 +197,10 @@ def _times(
         return None
     whole = np.concatenate(pieces)
     factor = 1.0 if kind in "mM" else to_seconds(unit, name, notes)
-    return times_from(ask, whole, factor)
+    times = times_from(ask, whole, factor)
+    if times.start and getattr(table.schema.field(column).type, "tz", None):
+        return replace(times, start=times.start.replace(tzinfo=UTC))
+    return times
 
 
 PARQUET = Reader("parquet", _PARQUET, refusal_parquet, read_parquet)
