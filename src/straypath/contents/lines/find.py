@@ -9,7 +9,7 @@ import numpy as np
 
 from straypath.contents.lines.search_segments import search_segments
 from straypath.contents.lines.search_whole import search_whole
-from straypath.contents.lines.segments import Segments
+from straypath.contents.lines.segments import Segments, survey
 from straypath.contents.lines.whole import FINE, transform
 from straypath.contents.noise.points import Spectrum
 from straypath.contents.reduction import reduce_rate
@@ -32,6 +32,7 @@ HIGHEST_SHARE = 0.49
 # A quick search looks at this part of a long record, its middle.
 QUICK_SHARE = 4
 FEWEST_SAMPLES = 64
+LOWEST_BIN = 2
 
 
 @dataclass(frozen=True)
@@ -113,10 +114,10 @@ def _slow_band(
         dof = 2.0
     else:
         segments = Segments(reduced.samples, reduced.rate_hz, comb)
-        power = segments.mean_power()
-        tones = search_segments(segments, power, 0.0, alpha, middle)
-        frequency_hz = np.arange(len(power)) * segments.bin_hz
-        density, dof = segments.density(power), 2.0 * segments.count
+        seen = survey(segments, LOWEST_BIN, deep=False)
+        tones = search_segments(segments, seen, alpha, middle)
+        frequency_hz = np.arange(len(seen.power)) * segments.bin_hz
+        density, dof = segments.density(seen.power), 2.0 * segments.count
     below = frequency_hz <= edge_hz
     f, s = frequency_hz[below], density[below]
     gain = reduced.response(f) if len(f) else f
@@ -153,12 +154,11 @@ def _fast_band(
             first = (n - part) // 2
             samples = samples[first : first + part]
         segments = Segments(samples, rate_hz)
-        power = segments.mean_power()
-        tones = search_segments(
-            segments, power, edge_hz, alpha, middle_s - first / rate_hz, deep=depth == "deep"
-        )
+        lowest = max(LOWEST_BIN, int(np.ceil(edge_hz / segments.bin_hz)))
+        seen = survey(segments, lowest, deep=depth == "deep")
+        tones = search_segments(segments, seen, alpha, middle_s - first / rate_hz)
         tones = [tone for tone in tones if tone.frequency_hz < top_hz]
-        frequency_hz = np.arange(len(power)) * segments.bin_hz
-        density, dof = segments.density(power), 2.0 * segments.count
+        frequency_hz = np.arange(len(seen.power)) * segments.bin_hz
+        density, dof = segments.density(seen.power), 2.0 * segments.count
     inside = (frequency_hz >= edge_hz) & (frequency_hz <= top_hz)
     return tones, Spectrum(frequency_hz[inside], density[inside], dof)

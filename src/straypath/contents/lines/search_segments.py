@@ -10,7 +10,6 @@ from scipy import fft
 
 from straypath.contents.lines.baseband import hann_kernel
 from straypath.contents.lines.resolve import resolve
-from straypath.contents.lines.segments import KEPT_VALUES, LEAST_CANDIDATES, candidates
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -19,7 +18,7 @@ if TYPE_CHECKING:
 
     from straypath.arrays import FloatArray
     from straypath.contents.lines.baseband import Tone
-    from straypath.contents.lines.segments import Segments
+    from straypath.contents.lines.segments import Segments, Survey
 
 # Bins less likely than this are looked at closely; a line that can be decided on at all is
 # far below, even between two places of the grid.
@@ -33,37 +32,24 @@ SURE_SIDE = 0.35
 SEEN_WITHIN = 12.5
 
 
-def search_segments(
-    segments: Segments,
-    power: FloatArray,
-    low_hz: float,
-    alpha: float,
-    middle_s: float,
-    *,
-    deep: bool = False,
-) -> list[Tone]:
-    """Return the lines above a frequency.
+def search_segments(segments: Segments, found: Survey, alpha: float, middle_s: float) -> list[Tone]:
+    """Return the lines among the candidates of a survey.
 
     Fisher's exact test on each candidate's series over the segments at α/candidates.
 
     Parameters
     ----------
     segments : Segments
-    power : array, shape (bins,)
-        Mean power per bin.
-    low_hz : float
-        [Hz].
+    found : Survey
+        Of these segments.
     alpha : float
         Chance of any false line in a bare floor.
     middle_s : float
         Middle of the whole record, from the first sample [s].
-    deep : bool
-        Every bin is a candidate; takes as much memory again as the record.
     """
-    first = max(2, int(np.ceil(low_hz / segments.bin_hz)))
-    most = len(power) if deep else max(LEAST_CANDIDATES, KEPT_VALUES // segments.count)
-    bins = candidates(power, most, first)
-    series = segments.series(bins)
+    bins, series = found.bins, found.series
+    if not len(bins):
+        return []
     limit = alpha / len(bins)
     sights: list[Sight] = []
     chances = _on_grid_chance(series)
@@ -76,8 +62,10 @@ def search_segments(
             Sight(number, replace(tone, p_value=min(1.0, tone.p_value * len(bins))))
             for tone in tones
         ]
-    found = [_placed(same, power, segments, middle_s) for same in _same_line(sights, segments)]
-    return sorted(found, key=lambda tone: tone.frequency_hz)
+    lines = [
+        _placed(same, found.power, segments, middle_s) for same in _same_line(sights, segments)
+    ]
+    return sorted(lines, key=lambda tone: tone.frequency_hz)
 
 
 @dataclass(frozen=True)

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from straypath.contents.lines.baseband import Baseband, Tone
     from straypath.contents.lines.whole import Fine
 
+# Points lower than this over their floor are no part of any line.
+MAY_MATTER = 5.0
 # A point this unlikely belongs to the peak beside it, down to gaps of this many bins.
 SKIRT_CHANCE = 1e-3
 GAP_BINS = 2
@@ -70,10 +72,13 @@ def search_whole(
         return []
     part = slice(first, last)
     over = fine.power[part] / fine.floor[part]
-    single = chance(over, fine.floor_dof[part])
-    z = -np.log(np.maximum(single, 1e-300))
+    single = np.ones(len(over))
+    high = np.flatnonzero(over > MAY_MATTER)
+    single[high] = chance(over[high], fine.floor_dof[first + high])
+    z = -np.log(np.maximum(single[high], 1e-300))
     bins = (last - first) / FINE
-    crossings = bins * np.sqrt(4 * np.pi) * TAPER_SPREAD * np.sqrt(z) * single
+    crossings = np.full(len(over), np.inf)
+    crossings[high] = bins * np.sqrt(4 * np.pi) * TAPER_SPREAD * np.sqrt(z) * single[high]
     found: list[Tone] = []
     heaps = [
         heap for heap in _heaps(single < SKIRT_CHANCE) if crossings[heap[0] : heap[1]].min() < alpha
@@ -98,7 +103,7 @@ def _close_level(fine: Fine, point: int) -> float:
     Somewhat less than the closest neighbours, for there are few; where they lie higher than the
     wider floor this may be a hump, and a peak must be out of all proportion to it.
     """
-    close, floor = float(fine.close[point]), float(fine.floor[point])
+    close, floor = fine.close_to(point), float(fine.floor[point])
     return close * (HUMP_PEAK if close > HUMP * floor else STANDS_ALONE)
 
 

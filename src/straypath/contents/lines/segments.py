@@ -1,8 +1,8 @@
-"""Lines in a record too long to be transformed as a whole: by segments, in two passes.
+"""Lines in a record too long to be transformed as a whole: by segments.
 
-First the power of every bin, averaged over all segments, selects candidates. Then the complex
-values of these bins are kept, segment after segment: a line turns evenly through them, noise does
-not. In Gaussian noise the selection costs nothing, for power and shape are independent.
+The power of every bin, averaged over all segments, selects candidates. Their complex values are
+held from segment to segment: a line turns evenly through them, noise does not. In Gaussian noise
+the selection costs nothing, for power and shape are independent.
 """
 
 from __future__ import annotations
@@ -27,9 +27,14 @@ if TYPE_CHECKING:
 LENGTH = 65_536
 AT_ONCE = 8
 HANN_BANDWIDTH_BINS = 1.5
+LARGE_OFFSET = 0.1
 # Complex values kept of all candidates together: 6.4 MB.
 KEPT_VALUES = 800_000
 LEAST_CANDIDATES = 200
+# The first look is at this part of the record, and passes so many times more bins: a line that
+# the whole record would choose is then hardly ever lost.
+HEAD_SHARE = 5
+MORE_AT_FIRST = 6
 
 
 @dataclass(frozen=True)
@@ -62,39 +67,25 @@ class Segments:
         """Distance of the bins [Hz]."""
         return self.rate_hz / self.length
 
-    def spectra(self) -> Iterator[tuple[int, NDArray[np.complex64]]]:
+    def spectra(
+        self, first: int = 0, last: int | None = None
+    ) -> Iterator[tuple[int, NDArray[np.complex64]]]:
         """Yield (number of the first segment, transforms of up to eight segments)."""
         taper = np.hanning(self.length + 1)[:-1].astype(np.float32)
         taper *= 4.0 / self.length
-        for first in range(0, self.count, AT_ONCE):
-            last = min(self.count, first + AT_ONCE)
-            start, stop = first * self.length, last * self.length
+        end = self.count if last is None else last
+        for number in range(first, end, AT_ONCE):
+            start, stop = number * self.length, min(end, number + AT_ONCE) * self.length
             rows = np.asarray(self.samples[start:stop])
             if self.comb is not None:
                 rows = rows - self.comb(start, stop)
-            # The offset would cost float32 its digits, and leak.
             rows = rows.reshape(-1, self.length)
+            # A large offset would cost float32 its digits, and leak.
             level = float(rows[0].mean())
-            tapered = (rows - np.float32(level)) * taper if level else rows * taper
-            yield first, fft.rfft(tapered.astype(np.float32, copy=False), axis=1, overwrite_x=True)
-
-    def mean_power(self) -> FloatArray:
-        """Return the mean power of each bin, as squared peak amplitude."""
-        total = np.zeros(self.length // 2 + 1)
-        for _, spectra in self.spectra():
-            parts = spectra.view(np.float32).reshape(len(spectra), -1)
-            np.square(parts, out=parts)
-            both = parts.sum(axis=0)
-            total += both[0::2]
-            total += both[1::2]
-        return total / self.count
-
-    def series(self, bins: IntArray) -> NDArray[np.complex64]:
-        """Return the values of some bins in all segments, shape (segments, bins)."""
-        kept = np.empty((self.count, len(bins)), dtype=np.complex64)
-        for first, spectra in self.spectra():
-            np.take(spectra, bins, axis=1, out=kept[first : first + len(spectra)], mode="clip")
-        return kept
+            if level**2 > LARGE_OFFSET * float(np.mean(np.square(rows[0]))):
+                rows = rows - rows.dtype.type(level)
+            tapered = rows * taper
+            yield number, fft.rfft(tapered.astype(np.float32, copy=False), axis=1, overwrite_x=True)
 
     def density(self, power: FloatArray) -> FloatArray:
         """Return the one-sided density for a mean power."""
@@ -129,15 +120,83 @@ class Segments:
         )
 
 
-def candidates(power: FloatArray, count: int, first: int) -> IntArray:
+@dataclass(frozen=True)
+class Survey:
+    """What one look at a segmented record leaves.
+
+    Parameters
+    ----------
+    power : array, shape (bins,)
+        Mean power of each bin, as squared peak amplitude.
+    bins : array, shape (c,)
+        Candidates.
+    series : array, shape (segments, c)
+        Their values.
+    """
+
+    power: FloatArray
+    bins: IntArray
+    series: NDArray[np.complex64]
+
+
+def survey(segments: Segments, first: int, *, deep: bool = False) -> Survey:
+    """Read a record once, and its first fifth twice.
+
+    The power of the first fifth names the bins that may become candidates; from there on their
+    values are kept. The power of the whole record chooses among them, and the first fifth is
+    read again for those that are left.
+
+    Parameters
+    ----------
+    segments : Segments
+    first : int
+        Lowest bin that may be a candidate.
+    deep : bool
+        Every bin is a candidate; takes as much memory again as the record.
+    """
+    count = segments.count
+    total = np.zeros(segments.length // 2 + 1)
+    most = max(LEAST_CANDIDATES, KEPT_VALUES // count)
+    all_of_them = deep or MORE_AT_FIRST * most >= len(total)
+    head = 0 if all_of_them else min(count, -(-count // HEAD_SHARE // AT_ONCE) * AT_ONCE)
+    for _, spectra in segments.spectra(0, head):
+        _add_power(total, spectra)
+    early = candidates(total, len(total) if all_of_them else MORE_AT_FIRST * most, first)
+    kept = np.empty((count - head, len(early)), dtype=np.complex64)
+    for number, spectra in segments.spectra(head):
+        rows = slice(number - head, number - head + len(spectra))
+        np.take(spectra, early, axis=1, out=kept[rows], mode="clip")
+        _add_power(total, spectra)
+    if deep:
+        return Survey(total / count, early, kept)
+    chosen = np.isin(early, candidates(total, most, first, among=early))
+    bins = early[chosen]
+    series = np.empty((count, len(bins)), dtype=np.complex64)
+    for number, spectra in segments.spectra(0, head):
+        np.take(spectra, bins, axis=1, out=series[number : number + len(spectra)], mode="clip")
+    series[head:] = kept[:, chosen]
+    return Survey(total / count, bins, series)
+
+
+def _add_power(total: FloatArray, spectra: NDArray[np.complex64]) -> None:
+    """Add the powers of some spectra, which are spent."""
+    parts = spectra.view(np.float32).reshape(len(spectra), -1)
+    np.square(parts, out=parts)
+    both = parts.sum(axis=0)
+    total += both[0::2]
+    total += both[1::2]
+
+
+def candidates(
+    power: FloatArray, count: int, first: int, among: IntArray | None = None
+) -> IntArray:
     """Return the bins, from `first` on, that stand highest over their neighbourhood."""
     size = 32
     runs = len(power) // size
     middles = np.median(power[: runs * size].reshape(runs, size), axis=1)
     floor = np.interp(np.arange(len(power)), (np.arange(runs) + 0.5) * size, middles)
     over = power / np.maximum(floor, 1e-300)
-    over[:first] = 0.0
-    over[-2:] = 0.0
-    if count >= len(over):
-        return np.arange(first, len(over) - 2)
-    return np.sort(np.argpartition(over, -count)[-count:])
+    allowed = np.arange(first, len(over) - 2) if among is None else among
+    if count >= len(allowed):
+        return allowed
+    return np.sort(allowed[np.argpartition(over[allowed], -count)[-count:]])

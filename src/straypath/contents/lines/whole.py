@@ -52,8 +52,8 @@ class Fine:
         Squares of the values.
     floor, floor_dof : array, shape (n,)
         Mean power of the quiet bins around each point, and its degrees of freedom.
-    close : array, shape (n,)
-        The same from the closest bins only.
+    quiet : array, shape (bins,)
+        Whole bins that no line stands in.
     """
 
     values: ComplexArray
@@ -62,12 +62,21 @@ class Fine:
     power: FloatArray
     floor: FloatArray
     floor_dof: FloatArray
-    close: FloatArray
+    quiet: BoolArray
 
     @property
     def bin_hz(self) -> float:
         """1/T [Hz]."""
         return self.rate_hz / self.length
+
+    def close_to(self, point: int) -> float:
+        """Mean power of the closest quiet bins; the wider floor where there are too few."""
+        at = point // FINE
+        near = np.arange(max(1, at - CLOSE), min(len(self.quiet), at + CLOSE + 1))
+        near = near[(np.abs(near - at) > CLEAR) & self.quiet[near]]
+        if 2 * len(near) / BINS_PER_DEGREE < FEWEST:
+            return float(self.floor[point])
+        return float(self.power[near * FINE].mean())
 
     @property
     def frequency_hz(self) -> FloatArray:
@@ -90,7 +99,9 @@ def transform(samples: FloatArray, rate_hz: float) -> Fine:
     samples = (samples - samples.mean(dtype=np.float64)).astype(_float_type(samples))
     t = np.linspace(-1.0, 1.0, n, dtype=samples.dtype)
     samples -= t * (samples @ t / (t @ t))
-    values = fft.rfft(samples * np.hanning(n + 1)[:-1].astype(samples.dtype), FINE * n)
+    turn = np.linspace(0.0, 2 * np.pi, n, endpoint=False, dtype=samples.dtype)
+    samples *= 0.5 - 0.5 * np.cos(turn)
+    values = fft.rfft(samples, FINE * n)
     values *= 4.0 / n
     power = values.real**2 + values.imag**2
     bins = np.asarray(power[::FINE], dtype=np.float64)
@@ -99,12 +110,10 @@ def transform(samples: FloatArray, rate_hz: float) -> Fine:
     level = bins / shape
     quiet = level <= STANDS_OUT
     floor, dof = _around(level, quiet, CLEAR, NEAR)
-    close, close_dof = _around(level, quiet, CLEAR, CLOSE)
     # Nothing quiet is left amid the skirts of a strong line: the run's median has to do.
     floor, dof = np.where(dof < FEWEST, 1.0, floor), np.maximum(dof, FEWEST)
-    close = np.where(close_dof < FEWEST, floor, close)
     at = np.arange(len(power)) // FINE
-    return Fine(values, n, rate_hz, power, (floor * shape)[at], dof[at], (close * shape)[at])
+    return Fine(values, n, rate_hz, power, (floor * shape)[at], dof[at], quiet)
 
 
 def _float_type(samples: FloatArray) -> type[np.floating[Any]]:
@@ -166,19 +175,26 @@ def _rough_floor(bins: FloatArray) -> FloatArray:
     """
     edges = _runs(len(bins))
     middles = np.array([np.median(bins[a:b]) for a, b in pairwise(edges)])
+    even = (len(bins) - edges[-1]) // RUN_BINS
+    if even:
+        rows = bins[edges[-1] : edges[-1] + even * RUN_BINS].reshape(even, RUN_BINS)
+        middles = np.concatenate([middles, np.median(rows, axis=1)])
+        edges = np.concatenate([edges, edges[-1] + RUN_BINS * np.arange(1, even + 1)])
     centres = np.log((edges[1:] + edges[:-1]) / 2)
     levels = np.log(np.maximum(middles, 1e-300) / np.log(2))
     return np.asarray(np.exp(np.interp(np.log(np.arange(len(bins)) + 0.5), centres, levels)))
 
 
 def _runs(bins: int) -> IntArray:
-    """Edges of runs: each a third longer than the one before, 64 bins at most."""
+    """Edges of the growing runs, each a third longer than the one before, up to 64 bins."""
     edges = [1]
     while edges[-1] < bins:
-        edges.append(edges[-1] + min(RUN_BINS, max(2, edges[-1] // 3)))
-    edges[-1] = bins
-    if len(edges) > 2 and edges[-1] - edges[-2] < RUN_BINS // 2:
-        del edges[-2]
+        run = max(2, edges[-1] // 3)
+        if run >= RUN_BINS:
+            break
+        edges.append(min(bins, edges[-1] + run))
+    if len(edges) == 1:
+        edges.append(max(2, bins))
     return np.array(edges)
 
 
