@@ -12,9 +12,15 @@ from straypath.capture.formats.assemble import Column, to_capture
 from straypath.capture.formats.base import Ask, Reader
 from straypath.capture.formats.lazy import BlockSamples
 from straypath.capture.formats.shapes import frozen
-from straypath.capture.formats.text_dialect import decode_head, find_dialect, split
+from straypath.capture.formats.text_dialect import decode_head, find_dialect, kind_of, split
 from straypath.capture.formats.text_header import read_header
-from straypath.capture.formats.text_times import find_times
+from straypath.capture.formats.text_marks import (
+    column_called,
+    decimal_commas,
+    has_thousands_mark,
+    refuse_thousands,
+)
+from straypath.capture.formats.text_times import find_times, is_time_column
 from straypath.errors import DamagedFile, InputError
 
 if TYPE_CHECKING:
@@ -45,7 +51,12 @@ def read(ask: Ask) -> Capture:
     """Read the table of a text file."""
     lines, dialect = _look(ask.path)
     header = read_header(lines, dialect)
-    notes: list[str] = []
+    _check_cells(ask.path, lines, dialect, header)
+    notes = [
+        f"{column_called(header.names, index)} holds words and is left out"
+        for index, kind in enumerate(dialect.kinds)
+        if kind == "text" and index >= dialect.side
+    ]
     from straypath.capture.formats.text_table import read_table  # noqa: PLC0415 – loads polars
 
     frame = read_table(ask.path, dialect, notes)
@@ -72,6 +83,8 @@ def _look(path: Path) -> tuple[list[str], Dialect]:
         if whole or (dialect and _ENOUGH < dialect.rows == len(lines) - dialect.first_line):
             break
     if not dialect:
+        if marked := next(filter(has_thousands_mark, lines), ""):
+            refuse_thousands(path, "its column", marked)
         raise DamagedFile(
             "is text without a table of numbers",
             where=str(path),
@@ -84,6 +97,36 @@ def _look(path: Path) -> tuple[list[str], Dialect]:
             advice="Save each table as a file of its own.",
         )
     return lines, dialect
+
+
+def _check_cells(path: Path, lines: list[str], dialect: Dialect, header: Header) -> None:
+    """Refuse numbers that carry marks, and a time column whose samples are no numbers."""
+    first, end = dialect.first_line, dialect.first_line + dialect.rows
+    rows = [split(line, dialect.separator) for line in lines[max(first - 1, 0) : end + 1]]
+    rows = [row for row in rows if _fits(row, dialect)]
+    doubtful = dialect.separator == "," and decimal_commas(c for row in rows for c in row) is None
+    for row in rows:
+        for index, cell in enumerate(row):
+            unclear = doubtful and decimal_commas([cell]) is None
+            if index >= dialect.side and (unclear or has_thousands_mark(cell)):
+                refuse_thousands(path, column_called(header.names, index), cell)
+    numbers = [i for i, kind in enumerate(dialect.kinds) if kind == "number"]
+    words = [i for i, kind in enumerate(dialect.kinds) if kind == "text" and i >= dialect.side]
+    if words and all(is_time_column(header.names[i], header.units[i]) for i in numbers):
+        cell = split(lines[first], dialect.separator)[words[0]].strip()
+        raise DamagedFile(
+            f'{column_called(header.names, words[0])} cannot be read: "{cell[:40]}" is no number',
+            where=str(path),
+            advice="Export the samples as plain numbers.",
+        )
+
+
+def _fits(row: list[str], dialect: Dialect) -> bool:
+    """Whether a row may belong to the table."""
+    return len(row) == len(dialect.kinds) and all(
+        kind == "text" or kind_of(cell) != "text"
+        for kind, cell in zip(dialect.kinds, row, strict=True)
+    )
 
 
 def _columns(

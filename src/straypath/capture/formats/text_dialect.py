@@ -7,6 +7,8 @@ import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from straypath.capture.formats.text_marks import decimal_commas, has_thousands_mark
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
@@ -48,6 +50,8 @@ class Dialect:
     encoding : str
     second_table : bool
         Whether another table stands before this one.
+    side : int
+        How many columns at the left hold facts beside the first rows, and nothing below.
     """
 
     separator: str
@@ -59,6 +63,7 @@ class Dialect:
     padded: bool = False
     encoding: str = "utf-8"
     second_table: bool = False
+    side: int = 0
 
     @property
     def numbers(self) -> int:
@@ -125,7 +130,7 @@ def kind_of(cell: str) -> str:
     cell = cell.strip().strip('"').strip()
     if cell.lower() in _MISSING:
         return "missing"
-    if _POINT.fullmatch(cell) or _COMMA.fullmatch(cell):
+    if _POINT.fullmatch(cell) or _COMMA.fullmatch(cell) or has_thousands_mark(cell):
         return "number"
     return "stamp" if _STAMP.fullmatch(cell) else "text"
 
@@ -144,6 +149,7 @@ def find_dialect(lines: Sequence[str], encoding: str) -> Dialect | None:
     kin = [r for r in runs if r.separator == best.separator]
     first = next(r for r in kin if r is best or _may_begin(r, best))
     found = replace(best, first_line=first.first_line, rows=first.rows)
+    found = _with_side(lines, found)
     found = replace(_lone_decimal_comma(lines, found), encoding=encoding)
     other = any(
         r.first_line < found.first_line and r.rows > 1 and r.numbers > 1 and "text" not in r.kinds
@@ -201,6 +207,29 @@ def _alike(one: tuple[str, ...], other: tuple[str, ...]) -> bool:
     )
 
 
+def _with_side(lines: Sequence[str], best: Dialect) -> Dialect:
+    """Return the dialect with the columns marked that hold facts beside the first rows only.
+
+    What stands beside the first rows is of other kinds than the blanks below it, so that the
+    table seems to begin where the facts end: it begins higher up.
+    """
+    rows = [split(r, best.separator) for r in lines[best.first_line : best.first_line + best.rows]]
+    side = next((i for i, cell in enumerate(rows[-1]) if cell.strip(' "')), 0)
+    if side < 2 or sum(not any(c.strip(' "') for c in row[:side]) for row in rows) < len(rows) / 2:
+        return best
+    first, tail = best.first_line, best.kinds[side:]
+    while first > 0:
+        row = _row_kinds(lines[first - 1], best.separator)
+        if len(row) != len(best.kinds) or "text" in row[side:] or not _alike(tail, row[side:]):
+            break
+        first -= 1
+    if first == best.first_line and "text" not in best.kinds[:side]:
+        return best
+    kinds = ("text",) * side + tail
+    rows_more = best.rows + best.first_line - first
+    return replace(best, first_line=first, rows=rows_more, kinds=kinds, side=side)
+
+
 def _lone_decimal_comma(lines: Sequence[str], best: Dialect) -> Dialect:
     """Return the dialect as one column when "0,5" under a single title is one number."""
     if best.separator != "," or len(best.kinds) != 2 or best.first_line == 0:
@@ -220,7 +249,10 @@ def _details(lines: Sequence[str], found: Dialect) -> Dialect:
     rows = lines[found.first_line : found.first_line + found.rows]
     cells = [c for row in rows for c in split(row, found.separator)]
     bare = [c.strip().strip('"') for c in cells]
-    commas = found.separator != "," and any(_COMMA.fullmatch(c) for c in bare)
+    if found.separator == ",":
+        commas = decimal_commas(cells) is True
+    else:
+        commas = any(_COMMA.fullmatch(c) for c in bare)
     quoted = any('"' in row for row in rows)
     if found.separator == " ":
         padded = any(row != " ".join(row.split()) for row in rows)

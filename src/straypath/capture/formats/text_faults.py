@@ -11,6 +11,11 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from straypath.capture.formats.text_dialect import kind_of, split
+from straypath.capture.formats.text_marks import (
+    decimal_commas,
+    has_thousands_mark,
+    refuse_thousands,
+)
 from straypath.errors import DamagedFile, InputError
 
 if TYPE_CHECKING:
@@ -181,6 +186,7 @@ class OddRows:
         kinds = self._kinds(line)
         if len(kinds) != len(self._dialect.kinds):
             return "end"
+        self._refuse_thousands(line, kinds)
         pairs = list(zip(self._dialect.kinds, kinds, strict=True))
         if all(kind in ("text", "missing") for kind in kinds) and "text" in kinds:
             return "end"
@@ -190,6 +196,14 @@ class OddRows:
         if not lost and not isinstance(self._source, bytes):
             raise NeedsCleaning  # every cell is a number to us but not to the parser
         return "missing"
+
+    def _refuse_thousands(self, line: str, kinds: list[str]) -> None:
+        """Refuse a number that the parser could not read for the marks in it."""
+        commas = self._dialect.decimal_comma
+        for index, cell in enumerate(split(line, self._dialect.separator)):
+            doubtful = kinds[index] == "number" and not commas and decimal_commas([cell]) is None
+            if self._dialect.kinds[index] == "number" and (doubtful or has_thousands_mark(cell)):
+                refuse_thousands(self._path, f"column {index + 1}", cell)
 
     def _say(self, seen: Counter[str], example: str) -> None:
         left_out = seen["blank"] + seen["remark"]

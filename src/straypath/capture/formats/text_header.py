@@ -47,12 +47,22 @@ def read_header(lines: Sequence[str], dialect: Dialect) -> Header:
                 rest.pop()
                 names = above
     parted = [split_unit(name) for name in names]
-    facts = gather(_pairs([bare[i] for i in rest], dialect.separator))
+    pairs = [*_pairs([bare[i] for i in rest], dialect.separator), *_side_pairs(lines, dialect)]
+    facts = gather(pairs)
     return Header(
         names=tuple(p[0] for p in parted),
         units=tuple(row_unit or p[1] for row_unit, p in zip(units, parted, strict=True)),
         facts=facts,
     )
+
+
+def _side_pairs(lines: Sequence[str], dialect: Dialect) -> Iterator[tuple[str, str]]:
+    """Yield key and value of the facts that stand to the left of the first rows."""
+    for line in lines[dialect.first_line : dialect.first_line + dialect.rows]:
+        cells = [c.strip(' "') for c in split(line, dialect.separator)[: dialect.side]]
+        filled = [c for c in cells if c]
+        if len(filled) > 1:
+            yield filled[0].rstrip(":= "), " ".join(filled[1:])
 
 
 def _titles(line: str, dialect: Dialect) -> tuple[str, ...] | None:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from straypath.capture.formats.base import translated
+from straypath.capture.formats.text_dialect import split
 from straypath.capture.formats.text_faults import (
     NeedsCleaning,
     OddRows,
@@ -28,6 +30,9 @@ def read_table(path: Path, dialect: Dialect, notes: list[str]) -> pl.DataFrame:
     a second table, or rows of another length, are refused with the line they stand on.
     """
     with translated(path, "a text table", pl.exceptions.PanicException, pl.exceptions.PolarsError):
+        both = dialect.decimal_comma and dialect.separator == ","
+        if both:
+            return _parse(path, _reparted(path, dialect), replace(dialect, separator=";"), notes)
         if not (dialect.padded or dialect.encoding.startswith("utf-16") or _old_line_ends(path)):
             try:
                 return _parse(path, path, dialect, notes)
@@ -72,6 +77,12 @@ def _polars(source: Path | bytes, dialect: Dialect, rows: int | None = None) -> 
         truncate_ragged_lines=rows is not None,
         glob=False,
     )
+
+
+def _reparted(path: Path, dialect: Dialect) -> bytes:
+    """Return a cleaned copy whose cells are parted by semicolons, for commas are decimal signs."""
+    lines = _cleaned(path, dialect).decode().split("\n")
+    return "\n".join(";".join(c.strip() for c in split(line, ",")) for line in lines).encode()
 
 
 def _old_line_ends(path: Path) -> bool:

@@ -62,7 +62,7 @@ def find_times(
     numbers = [i for i, kind in enumerate(dialect.kinds) if kind == "number"]
     counters = _counters(frame, numbers, header)
     others = [i for i in numbers if i not in counters]
-    named = [i for i in others if _is_time(header.names[i], header.units[i])]
+    named = [i for i in others if is_time_column(header.names[i], header.units[i])]
     if named and len(named) < len(frame.columns):
         index, used = named[0], {*named, *counters}
         factor = to_seconds(header.units[index], header.names[index], notes)
@@ -109,7 +109,7 @@ def _tried(ask: Ask, notes: list[str], make: Callable[[], Times]) -> Times | Non
 def _counters(frame: pl.DataFrame, numbers: Sequence[int], header: Header) -> set[int]:
     """Return the columns that count samples: by their title, or beside what gives the time."""
     timed = header.facts.stated_rate_hz is not None
-    has_time = sum(_is_time(header.names[i], header.units[i]) for i in numbers)
+    has_time = sum(is_time_column(header.names[i], header.units[i]) for i in numbers)
     found = set()
     for i in numbers:
         name, unit = header.names[i], header.units[i]
@@ -121,7 +121,8 @@ def _counters(frame: pl.DataFrame, numbers: Sequence[int], header: Header) -> se
     return found
 
 
-def _is_time(name: str, unit: str) -> bool:
+def is_time_column(name: str, unit: str) -> bool:
+    """Whether a column of this title and unit holds time."""
     known = parse_unit(unit) if unit else None
     if known and known[0] != "s":
         return False
