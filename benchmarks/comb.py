@@ -20,7 +20,7 @@ def main(samples: int = 50_000_000) -> list[str]:
     lines = []
     with threadpool_limits(1):
         for rate_hz, bound in BOUNDS.items():
-            channel = Channel("invented", _record(noise, rate_hz), "V")
+            channel = Channel("invented", record(noise, rate_hz), "V")
             value = ratio(lambda c=channel, r=rate_hz: mains_comb(c, r), channel.raw.sum)
             lines.append(
                 row(f"comb / sum at {rate_hz / 1e3:g} kS/s", value, f"<= {bound:g}", value <= bound)
@@ -33,7 +33,7 @@ def main(samples: int = 50_000_000) -> list[str]:
     return lines
 
 
-def _record(noise: np.ndarray, rate_hz: float) -> np.ndarray:
+def record(noise: np.ndarray, rate_hz: float) -> np.ndarray:
     """Noise with a comb, made in pieces to spare memory."""
     out = noise.copy()
     for first in range(0, len(out), 1_000_000):

@@ -18,6 +18,13 @@ def ratio(one: Callable[[], object], other: Callable[[], object], turns: int = 7
     return statistics.median(_seconds(one) / _seconds(other) for _ in range(turns))
 
 
+def best_time(call: Callable[[], object], turns: int) -> float:
+    """Shortest of several runs, after a warm-up where there are several [s]."""
+    if turns > 1:
+        call()
+    return min(_seconds(call) for _ in range(turns))
+
+
 def _seconds(call: Callable[[], object]) -> float:
     """Time one call; what it returns is thrown away afterwards."""
     gc.collect()
