@@ -5,6 +5,7 @@ from __future__ import annotations
 import bz2
 import gzip
 import lzma
+import os
 from contextlib import suppress
 from itertools import chain
 
@@ -19,7 +20,10 @@ TABLE = "t (s),U (V)\n0,1\n1,2\n2,3\n"
 
 TEXTS = [
     ("", DamagedFile, "is empty"),
-    ("nothing to see here\n", FormatRefused, "no known format"),
+    ("nothing to see here\n", FormatRefused, "is text without a number"),
+    ("t (s),U (V)\n", FormatRefused, "is text without a number"),
+    (TABLE + "3,\x001\n" + "4,1\n" * 30, FormatRefused, "text but for the byte 0x00 in line 5"),
+    ("ab\x1b[31m\n" + TABLE * 9, FormatRefused, "text but for the byte 0x1b in line 1"),
     ("we saw 3 of them\nand 4 of those\n", DamagedFile, "without a table"),
     ("t (s),U (V)\n0,1\n", DamagedFile, "one sample only"),
     ("t (s),U (V)\n0,nan\n1,nan\n", DamagedFile, "table|NaN"),
@@ -106,9 +110,81 @@ def test_a_folder(tmp_path):
         read(tmp_path)
 
 
-def test_a_path_that_is_none():
-    with pytest.raises(InputError, match="cannot be opened"):
-        read("a\0b")
+@pytest.mark.parametrize(
+    ("path", "says"),
+    [
+        ("a\0b", "cannot be opened .*Check the path"),
+        ("x" * 5000, "too long a name"),
+        (None, "is no path"),
+        (5, "is no path"),
+        ("/dev/null", "is a device"),
+    ],
+)
+def test_a_path_that_is_none(path, says):
+    with pytest.raises(InputError, match=says):
+        read(path)
+
+
+def test_a_pipe_is_refused_without_being_opened(tmp_path):
+    os.mkfifo(tmp_path / "pipe")  # opening it would wait for a writer
+    with pytest.raises(InputError, match=r"is a pipe\. Save it to a file first\.$"):
+        read(tmp_path / "pipe")
+
+
+def test_a_link_that_leads_back_to_itself(tmp_path):
+    (tmp_path / "a").symlink_to(tmp_path / "b")
+    (tmp_path / "b").symlink_to(tmp_path / "a")
+    with pytest.raises(InputError, match="leads back to itself"):
+        read(tmp_path / "a")
+
+
+@pytest.mark.parametrize(
+    ("facts", "says"),
+    [
+        ({"rate_hz": "fast"}, "not a number with a unit"),
+        ({"rate_hz": "2 V"}, "not in Hz"),
+        ({"rate_hz": [1000]}, r"a rate of \[1000\] is not possible"),
+        ({"rate_hz": True}, "a rate of True"),
+        ({"rate_hz": 10**400}, "is not possible"),
+        ({"interleaved": "2"}, "'2' interleaved channels"),
+        ({"interleaved": 2.5}, "2.5 interleaved channels"),
+        ({"unit": 5}, "unit: 5 is no text"),
+        ({"unit": ""}, "is not a unit"),
+        ({"dataset": 1}, "dataset: 1 is no text"),
+        ({"dtype": np.int16}, "dtype: .* is no text"),
+    ],
+)
+def test_facts_of_the_wrong_kind(put, facts, says):
+    with pytest.raises(InputError, match=says) as caught:
+        read(put(TABLE), **facts)
+    assert caught.value.advice
+
+
+def test_a_rate_may_be_a_text(put):
+    assert read(put("U (V)\n1\n2\n3\n"), rate_hz="2 kHz").rate_hz == 2000.0
+
+
+@pytest.mark.parametrize(
+    ("facts", "name"),
+    [({"dataset": "u"}, "--dataset"), ({"interleaved": 2}, "--interleaved"),
+     ({"dtype": "i2", "format": "text"}, "--dtype")],
+)  # fmt: skip
+def test_what_means_nothing_to_a_format_is_noted(put, facts, name):
+    notes = read(put(TABLE), **facts).notes
+    assert any(name in note and "is not used" in note for note in notes)
+    assert not any("is not used" in note for note in read(put(TABLE)).notes)
+
+
+def test_a_single_row_is_not_several_channels(put, tmp_path):
+    np.save(tmp_path / "a.npy", np.arange(10.0))
+    with pytest.raises(InputError, match="10 numbers in one row, not 2 channels"):
+        read(tmp_path / "a.npy", rate_hz=1, interleaved=2)
+
+
+def test_an_archive_without_arrays(tmp_path):
+    np.savez(tmp_path / "a.npz")
+    with pytest.raises(DamagedFile, match="holds no array of numbers"):
+        read(tmp_path / "a.npz")
 
 
 def test_a_permission_error_is_translated(put, monkeypatch):
@@ -121,12 +197,14 @@ def test_a_permission_error_is_translated(put, monkeypatch):
         read(path)
 
 
-def test_junk_is_refused_and_every_reader_says_why(put):
+def test_junk_is_refused_with_what_to_try_first(put):
     junk = np.random.default_rng(1).integers(0, 256, 5000, np.uint8).tobytes()
     with pytest.raises(FormatRefused) as caught:
         read(put(junk))
     for reader in READERS:
         assert reader.title in str(caught.value)
+    assert len(str(caught.value)) < 400
+    assert "--dtype" in str(caught.value).partition("none of these")[0]  # what to try comes first
 
 
 @pytest.mark.parametrize("pack", [gzip, bz2, lzma], ids=["gzip", "bz2", "xz"])
@@ -140,8 +218,8 @@ def test_an_unknown_format_name_lists_the_known(put):
         read(put(TABLE), format="parchment")
 
 
-def test_a_format_can_be_forced_and_then_fails_in_its_own_words(put):
-    with pytest.raises(DamagedFile, match="WAV"):
+def test_a_format_that_is_forced_has_to_carry_its_mark(put):
+    with pytest.raises(FormatRefused, match="is not a WAV file: it does not begin with RIFF"):
         read(put(TABLE), format="wav")
 
 

@@ -2,28 +2,28 @@
 
 from __future__ import annotations
 
-import math
-from pathlib import Path
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from straypath.capture.asking import asked, first_bytes
 from straypath.capture.formats import READERS
-from straypath.capture.formats.base import Ask, named_list
-from straypath.errors import DamagedFile, FormatRefused, InputError
+from straypath.capture.formats.base import named_list
+from straypath.capture.formats.text import near_miss
+from straypath.errors import FormatRefused, InputError
 
 if TYPE_CHECKING:
     from os import PathLike
 
     from straypath.capture.capture import Capture
-    from straypath.capture.formats.base import Reader
+    from straypath.capture.formats.base import Ask, Reader
 
-_HEAD = 4096
 _PACKED = (b"\x1f\x8b", b"BZh", b"\xfd7zXZ", b"PK\x03\x04", b"7z\xbc\xaf", b"\x28\xb5\x2f\xfd")
 
 
 def read(
     path: str | PathLike[str],
     *,
-    rate_hz: float | None = None,
+    rate_hz: float | str | None = None,
     dtype: str | None = None,
     interleaved: int | None = None,
     unit: str | None = None,
@@ -39,8 +39,9 @@ def read(
     ----------
     path : str or Path
         Never written to.
-    rate_hz : float, optional
-        Samples per second [Hz], for a file that does not say, or says it wrongly.
+    rate_hz : float or str, optional
+        Samples per second [Hz] or a text such as "2 kHz", for a file that does not say, or says
+        it wrongly.
     dtype : str, optional
         Type of one number of a raw binary file, such as "int16" or "<f4".
     interleaved : int, optional
@@ -66,63 +67,37 @@ def read(
     >>> capture.rate_hz, capture.channels[0].unit
     (2000.0, 'V')
     """
-    ask = Ask(Path(path), rate_hz, dtype, interleaved, unit, dataset)
-    _check_request(ask)
-    head = _head(ask.path)
-    return _reader(ask, head, format).read(ask)
+    ask = asked(path, rate_hz, dtype, interleaved, unit, dataset)
+    head = first_bytes(ask.path)
+    reader = _reader(ask, head, format)
+    capture = reader.read(ask)
+    return replace(capture, notes=(*capture.notes, *_unused(ask, reader)))
 
 
-def _check_request(ask: Ask) -> None:
-    if ask.rate_hz is not None and not (math.isfinite(ask.rate_hz) and ask.rate_hz > 0):
-        raise InputError(
-            f"a rate of {ask.rate_hz:g} Hz is not possible",
-            advice="Give the samples per second, such as 10000.",
-        )
-    count = ask.interleaved
-    if count is not None and not 1 <= count <= 65536:
-        raise InputError(f"{count} interleaved channels are not possible", advice="Give 1 or more.")
-
-
-def _head(path: Path) -> bytes:
-    """Return the first bytes, or say why the file cannot be opened."""
-    where = str(path)
-    try:
-        with path.open("rb") as file:
-            head = file.read(_HEAD)
-    except FileNotFoundError as error:
-        raise InputError("no such file", where=where, advice="Check the spelling.") from error
-    except IsADirectoryError as error:
-        raise InputError("is a folder", where=where, advice="Name a file in it.") from error
-    except PermissionError as error:
-        raise InputError("may not be read", where=where, advice="Check its permissions.") from error
-    except (OSError, ValueError) as error:
-        raise InputError(f"cannot be opened ({error})", where=where) from error
-    if not head:
-        raise DamagedFile("is empty", where=where, advice="Record or copy it again.")
-    return head
+def _unused(ask: Ask, reader: Reader) -> list[str]:
+    """Return a note for each fact that was given and means nothing to the format."""
+    given = {
+        "dataset": ("the choice of an array", ask.dataset),
+        "interleaved": ("the number of channels", ask.interleaved),
+        "dtype": ("the type of a number", ask.dtype),
+    }
+    return [
+        f"{what} (--{name}, {name}) means nothing for {reader.title} and is not used"
+        for name, (what, value) in given.items()
+        if value is not None and name not in reader.takes
+    ]
 
 
 def _reader(ask: Ask, head: bytes, name: str | None) -> Reader:
     """Return the reader to use: the one named, or the one that recognises the content."""
     by_name = {reader.name: reader for reader in READERS}
     if name is not None:
-        if name not in by_name:
-            raise InputError(
-                f'there is no format "{name}"',
-                advice=f"There are: {named_list(sorted(by_name), 20)}.",
-            )
-        return by_name[name]
-    refusals = {reader: reader.refusal(head, ask.path) for reader in READERS}
-    known = next((reader for reader, why in refusals.items() if not why), None)
+        return _named(ask, head, by_name, name)
+    known = next((reader for reader in READERS if not reader.refusal(head, ask.path)), None)
     if ask.dtype is not None and (known is None or not known.by_signature):
         return by_name["raw"]
-    if known is None and head.startswith(_PACKED):
-        raise FormatRefused(
-            "is a compressed file", where=str(ask.path), advice="Unpack it and read what is inside."
-        )
     if known is None:
-        why = "; ".join(f"{reader.title}: {reason}" for reader, reason in refusals.items())
-        raise FormatRefused("is of no known format", where=str(ask.path), advice=f"Tried {why}.")
+        raise _unknown(ask, head)
     if ask.dtype is not None:
         raise InputError(
             f"looks like {known.title}, which has a type of its own",
@@ -130,3 +105,38 @@ def _reader(ask: Ask, head: bytes, name: str | None) -> Reader:
             advice="Leave the type (--dtype, dtype) out, or give raw as --format, format.",
         )
     return known
+
+
+def _named(ask: Ask, head: bytes, by_name: dict[str, Reader], name: str) -> Reader:
+    """Return the reader of a name, once the content carries its mark."""
+    if name not in by_name:
+        raise InputError(
+            f'there is no format "{name}"', advice=f"There are: {named_list(sorted(by_name), 20)}."
+        )
+    reader = by_name[name]
+    why = reader.refusal(head, ask.path) if reader.by_signature else ""
+    if why:
+        raise FormatRefused(
+            f"is not {reader.title}: it {why}",
+            where=str(ask.path),
+            advice="Leave the format (--format, format) out, so that the content decides.",
+        )
+    return reader
+
+
+def _unknown(ask: Ask, head: bytes) -> FormatRefused:
+    """Return why no reader takes the file, the likeliest reason first."""
+    if head.startswith(_PACKED):
+        return FormatRefused(
+            "is a compressed file", where=str(ask.path), advice="Unpack it and read what is inside."
+        )
+    if near := near_miss(head):
+        what, advice = near
+        return FormatRefused(what, where=str(ask.path), advice=advice)
+    titles = ", ".join(reader.title for reader in READERS[:-1])
+    return FormatRefused(
+        "is of no known format",
+        where=str(ask.path),
+        advice=f"Give rate and type of raw binary (--rate, rate_hz; --dtype, dtype). It is none "
+        f"of these: {titles}.",
+    )

@@ -153,7 +153,9 @@ def _channel(ask: Ask, column: Column, facts: Facts) -> Channel:
     scale = column.scale if facts.scale is None else facts.scale
     offset = column.offset if facts.offset is None else facts.offset
     written = column.unit or facts.unit
-    unit, factor = user_unit(ask.unit) if ask.unit else parse_unit(written) or (written, 1.0)
+    unit, factor = (
+        user_unit(ask.unit) if ask.unit is not None else parse_unit(written) or (written, 1.0)
+    )
     full = column.full_scale
     if full:
         ends = sorted((end * scale + offset) * factor for end in full)

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from straypath.capture.capture import Capture
 
 
+ARRAYS_TAKE = frozenset(["dataset", "interleaved"])
 FULL_SCALE_NOTE = "values are fractions of full scale"
 
 
@@ -71,6 +72,8 @@ class Reader:
         Takes an Ask; returns the capture.
     by_signature : bool
         True when the content carries a mark that nothing else begins with.
+    takes : frozenset of str
+        Which of dataset, interleaved and dtype mean something for the format.
     """
 
     name: str
@@ -78,6 +81,7 @@ class Reader:
     refusal: Callable[[bytes, Path], str]
     read: Callable[[Ask], Capture]
     by_signature: bool = True
+    takes: frozenset[str] = frozenset()
 
 
 # What libraries raise on broken content. Programming errors of our own (NameError,

@@ -228,4 +228,4 @@ def _remarks(record: Record) -> list[str]:
     return notes
 
 
-READER = Reader("comtrade", TITLE, refusal, read)
+READER = Reader("comtrade", TITLE, refusal, read, takes=frozenset(["dataset"]))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from straypath.capture.formats.assemble import Column
-from straypath.capture.formats.base import Ask, Reader, as_text, optional, translated
+from straypath.capture.formats.base import ARRAYS_TAKE, Ask, Reader, as_text, optional, translated
 from straypath.capture.formats.lazy import BlockSamples
 from straypath.capture.formats.named import Stored, arrays_to_capture
 from straypath.capture.formats.shapes import COMPLEX_NOTE, channel_name, check_numeric, layout
@@ -22,13 +22,19 @@ if TYPE_CHECKING:
 
 _MARK = b"\x89HDF\r\n\x1a\n"
 _TITLE = "an HDF5 file"
+_LARGEST_BLOCK = 20  # power of two; blocks of any larger size are not looked for
 _MOST_SETS = 10_000
 
 
-def refusal(head: bytes, _path: Path) -> str:
+def refusal(head: bytes, path: Path) -> str:
     """Return "" when the mark stands at the start or behind a user block."""
     if any(head[at:].startswith(_MARK) for at in (0, 512, 1024, 2048)):
         return ""
+    with path.open("rb") as file:
+        for at in (2**power for power in range(12, _LARGEST_BLOCK)):
+            file.seek(at)
+            if file.read(len(_MARK)) == _MARK:
+                return ""
     return "does not carry the mark of HDF5"
 
 
@@ -156,4 +162,4 @@ def _columns(
     return result
 
 
-READER = Reader("hdf5", _TITLE, refusal, read)
+READER = Reader("hdf5", _TITLE, refusal, read, takes=ARRAYS_TAKE)

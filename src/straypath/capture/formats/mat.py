@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from straypath.capture.formats.base import Ask, Reader, named_list, translated
+from straypath.capture.formats.base import ARRAYS_TAKE, Ask, Reader, named_list, translated
 from straypath.capture.formats.hdf5 import read_named
 from straypath.capture.formats.mat5 import Variable, variables
 from straypath.capture.formats.named import Stored, arrays_to_capture
@@ -65,4 +65,4 @@ def _stored(ask: Ask, variable: Variable) -> Stored:
     return Stored(variable.name, variable.shape, columns, lambda: variable.load()[0])
 
 
-READER = Reader("mat", _TITLE, refusal, read)
+READER = Reader("mat", _TITLE, refusal, read, takes=ARRAYS_TAKE)

@@ -41,4 +41,4 @@ def read(ask: Ask) -> Capture:
     return to_capture(ask, columns, Facts(), reader="npy", notes=notes)
 
 
-READER = Reader("npy", "an NPY array", refusal, read)
+READER = Reader("npy", "an NPY array", refusal, read, takes=frozenset(["interleaved"]))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from straypath.capture.formats.base import Ask, Reader, translated
+from straypath.capture.formats.base import ARRAYS_TAKE, Ask, Reader, translated
 from straypath.capture.formats.named import Stored, arrays_to_capture
 from straypath.capture.formats.shapes import array_columns
 
@@ -24,7 +24,9 @@ _TITLE = "an NPZ archive"
 
 
 def refusal(head: bytes, _path: Path) -> str:
-    """Return "" for a zip archive whose first member is an NPY array."""
+    """Return "" for a zip archive whose first member is an NPY array, or that has no member."""
+    if head.startswith(b"PK\x05\x06"):
+        return ""
     if not head.startswith(b"PK\x03\x04"):
         return "does not begin with the mark of a zip archive"
     length = struct.unpack_from("<H", head, 26)[0] if len(head) >= 30 else 0
@@ -107,4 +109,4 @@ def _member(path: Path, archive: zipfile.ZipFile, info: zipfile.ZipInfo) -> _Mem
         return _Member(path, info, shape, fortran, dtype, file.tell())
 
 
-READER = Reader("npz", _TITLE, refusal, read)
+READER = Reader("npz", _TITLE, refusal, read, takes=ARRAYS_TAKE)

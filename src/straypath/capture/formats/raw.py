@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 _TYPE = re.compile(
     r"[<>]?(?:[iu][1248]|f[248]|c8|c16)|u?int(?:8|16|32|64)|float(?:16|32|64)|complex(?:64|128)"
 )
+_TAKES = frozenset(["interleaved", "dtype"])
 _ADVICE = "Give the type of one number (--dtype, dtype), such as int16, '<f4' or '>i2'."
 
 
@@ -47,11 +49,12 @@ def read(ask: Ask) -> Capture:
             "(--interleaved, interleaved), or whether the file was cut short.",
         )
     mapped = np.memmap(ask.path, dtype, "r", 0, (frames, channels))
+    one = replace(ask, interleaved=None)
     notes: list[str] = []
     columns = [
         column
         for c in range(channels)
-        for column in array_columns(ask, f"channel {c + 1}", mapped[:, c], notes)
+        for column in array_columns(one, f"channel {c + 1}", mapped[:, c], notes)
     ]
     return to_capture(ask, columns, Facts(), reader="raw", notes=notes)
 
@@ -63,4 +66,4 @@ def number_type(text: str) -> np.dtype[Any]:
     return np.dtype(text)
 
 
-READER = Reader("raw", "raw binary", refusal, read, by_signature=False)
+READER = Reader("raw", "raw binary", refusal, read, by_signature=False, takes=_TAKES)

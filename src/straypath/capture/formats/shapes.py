@@ -48,6 +48,12 @@ def layout(ask: Ask, shape: tuple[int, ...], notes: list[str]) -> tuple[int, int
     The longer axis is time, unless the number of channels is given.
     """
     if len(shape) == 1:
+        if ask.interleaved not in (None, 1):
+            raise InputError(
+                f"holds {shape[0]} numbers in one row, not {ask.interleaved} channels",
+                where=str(ask.path),
+                advice="Leave their number (--interleaved, interleaved) out.",
+            )
         return 0, 1
     if len(shape) != 2:
         raise InputError(

@@ -81,7 +81,7 @@ def read(ask: Ask) -> Capture:
 
 def _channel(ask: Ask, name: str, array: NDArray[Any], notes: list[str]) -> list[Column]:
     """Return one channel, or two of complex samples; numpy knows no complex integers."""
-    columns = array_columns(ask, name, array, notes)
+    columns = array_columns(replace(ask, interleaved=None), name, array, notes)
     if array.dtype.names:
         notes.append(COMPLEX_NOTE)
         return [replace(column, name=f"{name} {column.name}") for column in columns]

@@ -35,16 +35,38 @@ if TYPE_CHECKING:
 
 _HEADS = (1 << 12, 1 << 17, 1 << 21)  # a short look is mostly enough, and costs the least
 _ENOUGH = 20  # rows in a row that make a table without doubt
+_EXPECTED = "Expected are rows of numbers parted by comma, semicolon, tab or blank."
+_FEW_ODD = 0.02  # so much of a text may be damaged; of random bytes one in nine is no letter
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0e-\x19\x1b-\x1f\ufffd]")
 
 
 def refusal(head: bytes, _path: Path) -> str:
     """Return "" for anything that decodes to printable text with a digit in it."""
-    lines, _ = decode_head(head, whole=True)
-    text = "\n".join(lines)
+    text = _text(head)
     if _CONTROL.search(text):
         return "holds bytes that are no text"
     return "" if re.search(r"\d", text) or len(head) >= 4096 else "holds no number"
+
+
+def _text(head: bytes) -> str:
+    return "\n".join(decode_head(head, whole=True)[0])
+
+
+def near_miss(head: bytes) -> tuple[str, str] | None:
+    """Return what keeps a file that is text but for a little from being one, and what to try."""
+    text = _text(head)
+    odd = list(_CONTROL.finditer(text))
+    if not odd:
+        return "is text without a number", _EXPECTED
+    if len(odd) > _FEW_ODD * len(text) or text.startswith("\ufffd"):
+        return None
+    at, mark = odd[0].start(), odd[0][0]
+    what = "a byte that is no letter" if mark == "\ufffd" else f"the byte 0x{ord(mark):02x}"
+    line = text.count("\n", 0, at) + 1
+    return (
+        f"is text but for {what} in line {line}",
+        "Take it out, or export the record again.",
+    )
 
 
 def read(ask: Ask) -> Capture:
@@ -88,7 +110,7 @@ def _look(path: Path) -> tuple[list[str], Dialect]:
         raise DamagedFile(
             "is text without a table of numbers",
             where=str(path),
-            advice="Expected are rows of numbers parted by comma, semicolon, tab or blank.",
+            advice=_EXPECTED,
         )
     if dialect.second_table:
         raise InputError(
