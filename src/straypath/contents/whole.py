@@ -18,6 +18,7 @@ from straypath.contents.comb import (
     refit,
 )
 from straypath.contents.families.grouping import group_lines
+from straypath.contents.families.lone_orders import lone_orders
 from straypath.contents.lines.find import LinesFound, find_lines
 from straypath.contents.lines.report import ToneModel, line_of, line_of_hump
 from straypath.contents.noise.bands import humps
@@ -162,7 +163,12 @@ def _gathered(
     scale = channel.scale
     ranges = _line_ranges(found)
     wide = points(found.spectra, ranges)
-    bumps = [h for s in found.spectra for h in humps(s, wide, ranges, FALSE_ALARM_RATE)]
+    bumps = [
+        hump
+        for spectrum in found.spectra
+        if not found.more
+        for hump in humps(spectrum, wide, ranges, FALSE_ALARM_RATE)
+    ]
     lines = [line_of(tone, scale) for tone in found.tones]
     lines += [line_of_hump(hump, scale) for hump in bumps]
     duration_s = len(channel) / rate_hz
@@ -172,6 +178,10 @@ def _gathered(
     unsaid: list[Undetermined] = []
     if reading.comb.unread:
         unsaid.append(Undetermined("the mains", reading.comb.unread))
+    unsaid += lone_orders(reading.comb, duration_s)
+    if found.more:
+        why = "It holds more lines than are measured: a train of pulses, most likely."
+        unsaid.append(Undetermined("weaker lines and humps of the floor", why))
     floor = _floor(found, wide, bumps, abs(scale), unsaid)
     bursts, offset = _in_time(channel, rate_hz, reading, found, unsaid)
     return Contents(reading.comb, families, floor, bursts, offset, tuple(unsaid))

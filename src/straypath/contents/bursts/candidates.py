@@ -190,11 +190,11 @@ def sample_limits(samples: Samples, env: Envelope, false_alarm_rate: float, leas
     blocks = y[: len(y) // length * length].reshape(-1, length)
     chance = false_alarm_rate / (2 * env.samples)
     thin = max(1, length // 8)
-    # Single samples tell the limit of Gaussian noise of any colour, but count as many times over
-    # as it is slow; blocks tell that of lines and of noise that swells.
+    # Single samples tell the limit of Gaussian noise of any colour; blocks that of lines, of noise
+    # that swells, and of resonances so narrow that few of the samples are independent.
     high, low = (
         max(
-            upper_limit(sign * y[::thin], 1, chance, per_value=length / thin),
+            upper_limit(sign * y[::thin], 1, chance),
             upper_limit((sign * blocks).max(axis=1), length, chance),
         )
         for sign in (1.0, -1.0)

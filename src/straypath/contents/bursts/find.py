@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from straypath.capture.capture import Channel
     from straypath.contents.arrays import BoolArray, FloatArray
-    from straypath.contents.bursts.candidates import Candidates
+    from straypath.contents.bursts.candidates import Candidates, Limits
     from straypath.contents.bursts.envelope import Envelope, Model
     from straypath.contents.bursts.measure import Measured
 
@@ -59,14 +59,16 @@ def find_bursts(
         Of the channel's raw samples and the same model, when it is at hand.
     model : callable or None
         Mains comb and other lines at samples start … stop [raw]: taken off stretches with
-        candidates, and off everything below 96 kS/s.
+        candidates; off everything below 96 kS/s and up to 2^20 samples.
     mains_phase : callable or None
         Phase of mains order 1 [rad] at a time from the first sample [s].
     false_alarm_rate : float
         Chance that Gaussian noise without bursts gives any.
 
-    Validity: impulsive noise is bursts by definition. Above 500 bursts the strongest are
-    measured, and the count takes the same share of the others for real.
+    Validity: impulsive noise is bursts by definition. Above 500 candidates the strongest are
+    measured, and the count takes the same share of the others for real. Without a model, hum of
+    A hides what is smaller than about A (2π f)² /12 times the square of a row's 83 µs (16 samples
+    at least), and bursts longer than a row show late: see `find_candidates`.
 
     Example
     -------
@@ -89,8 +91,9 @@ def find_bursts(
     start, stop, first = merged(candidates.start, candidates.stop, together)
     if candidates.share > BUSY_SHARE:
         return Undetermined("bursts", BUSY)
-    found, examined = _measured(channel, candidates, (start, stop, first), env.row, model)
-    count = len(found) + round((len(start) - examined) * len(found) / max(1, examined))
+    groups = (start, stop, first)
+    found = _measured(channel, candidates, groups, env.row, together, model)
+    count = round(len(found) * max(1.0, len(start) / MOST_KEPT))
     bursts = tuple(_burst(m, channel.scale, rate_hz, mains_phase) for m in found)
     threshold = abs(channel.scale) * max(candidates.limits.high, -candidates.limits.low)
     return _with_lock(bursts, count, threshold, n / rate_hz, mains_phase)
@@ -101,45 +104,41 @@ def _measured(
     candidates: Candidates,
     groups: tuple[np.ndarray, np.ndarray, np.ndarray],
     row: int,
+    together: int,
     model: Model | None,
-) -> tuple[list[Measured], int]:
-    """Measure the strongest groups in order of time; return them and how many were examined."""
+) -> list[Measured]:
+    """Measure the strongest groups, in order of time."""
     start, stop, first = groups
     if not len(start):
-        return [], 0
+        return []
     excess = np.maximum.reduceat(candidates.excess, first)
-    # Where any sample departed, samples decide; else the rows' lowest limit.
-    by_samples = np.minimum.reduceat(candidates.slow_limit, first) == 0
-    slow = np.minimum.reduceat(
-        np.where(candidates.slow_limit > 0, candidates.slow_limit, np.inf), first
-    )
+    # Rows of several lags may have departed: the widest has the highest limit.
+    slow = np.maximum.reduceat(candidates.slow_limit, first)
     strongest = np.sort(np.argsort(-excess, kind="stable")[:MOST_KEPT])
+    stretches = Stretches(start, stop)
     found: list[Measured] = []
-    examined, last_end = 0, 0
+    last_end = 0
     for i in strongest:
         if stop[i] <= last_end:
             continue
-        examined += 1
-        confirm = (
-            candidates.limits.beyond if by_samples[i] else _row_mean_beyond(float(slow[i]), row)
-        )
-        burst = measure(channel.raw, Stretches(start, stop), int(i), row, confirm, model)
-        if burst is not None:
-            found.append(burst)
-            last_end = burst.last
-    return found, examined
+        confirm = _departing(candidates.limits, float(slow[i]), row)
+        bursts = measure(channel.raw, stretches, int(i), row, confirm, together, model)
+        found += [b for b in bursts if b.first >= last_end]
+        last_end = max([last_end, *(b.last for b in bursts)])
+    return found
 
 
-def _row_mean_beyond(limit: float, row: int) -> Callable[[FloatArray], BoolArray]:
-    """Which samples lie in a stretch of one row whose mean departs by more than the limit."""
+def _departing(limits: Limits, slow: float, row: int) -> Callable[[FloatArray], BoolArray]:
+    """Which samples depart, or lie where the mean of one row departs by more than `slow`."""
 
-    def beyond(r: FloatArray) -> BoolArray:
-        if len(r) < row:
-            return np.zeros(len(r), dtype=bool)
+    def departing(r: FloatArray) -> BoolArray:
+        beyond = limits.beyond(r)
+        if slow == 0.0 or len(r) < row:
+            return beyond
         mean = np.convolve(r, np.full(row, 1.0 / row), mode="same")
-        return np.asarray(np.abs(mean) > limit)
+        return np.asarray(beyond | (np.abs(mean) > slow))
 
-    return beyond
+    return departing
 
 
 def _burst(

@@ -81,9 +81,10 @@ def measure(
     which: int,
     row: int,
     confirm: Callable[[FloatArray], BoolArray],
+    together: int,
     model: Callable[[int, int], FloatArray] | None = None,
-) -> Measured | None:
-    """Measure the burst in one stretch; None where the lines explain it.
+) -> list[Measured]:
+    """Measure the bursts in one stretch; none where the lines explain it.
 
     r = x - model - course; E = Σ r² - n v, v the noise's mean square beside the burst. The
     course is a polynomial through the samples on both sides, with a jump where the level stays
@@ -98,6 +99,8 @@ def measure(
         Samples that the course needs.
     confirm : callable
         From r, which samples still depart.
+    together : int
+        Departures less than so many samples apart are one burst.
     model : callable or None
         Known lines at samples start … stop [raw].
 
@@ -115,17 +118,27 @@ def measure(
     x = x - x[0]
     beside = stretches.away_from(first, last)
     if np.count_nonzero(beside) < SMOOTH:
-        return None
+        return []
     order = WITHOUT_MODEL if model is None else WITH_MODEL
     r, noise = _less_course(x, beside, (start + stop) / 2 - first, order)
     departs = np.flatnonzero(confirm(r)[start - first : stop - first])
-    if not len(departs):
-        return None
-    core = (start - first + int(departs[0]), start - first + int(departs[-1]) + 1)
-    a, b = _ends(r, core, noise)
+    begin, end, _ = merged(departs, departs + 1, together)
+    found: list[Measured] = []
+    free = 0
+    for core in zip(begin + (start - first), end + (start - first), strict=True):
+        a, b = _ends(r, core, noise)
+        burst = _weighed(r, max(a, free), b, noise, first)
+        if burst is not None:
+            found.append(burst)
+            free = b
+    return found
+
+
+def _weighed(r: FloatArray, a: int, b: int, noise: float, first: int) -> Measured | None:
+    """The burst in samples a … b of r, whose own first sample is `first` in the record."""
     energies = r[a:b] ** 2 - noise
     total = float(energies.sum())
-    if total <= 0:
+    if b <= a or total <= 0:
         return None
     reached = np.concatenate([[0.0], np.maximum.accumulate(np.cumsum(energies))]) / total
     edges = np.arange(a, b + 1) - 0.5
@@ -181,7 +194,7 @@ def _ends(r: FloatArray, core: tuple[int, int], noise: float) -> tuple[int, int]
     quiet = power < OVER_NOISE * noise + np.finfo(float).tiny
     before, after = np.flatnonzero(quiet[: core[0]]), np.flatnonzero(quiet[core[1] :])
     a = int(before[-1]) + 1 if len(before) else 0
-    b = core[1] + int(after[0]) if len(after) else len(r)
+    b = int(core[1]) + int(after[0]) if len(after) else len(r)
     return a, b
 
 

@@ -32,16 +32,31 @@ HIGHEST_SHARE = 0.49
 # A quick search looks at this part of a long record, its middle.
 QUICK_SHARE = 4
 FEWEST_SAMPLES = 64
+# So many lines are a train of pulses, of which only the strongest are measured.
+MANY_LINES = 150
 LOWEST_BIN = 2
 
 
 @dataclass(frozen=True)
 class LinesFound:
-    """Lines in raw steps, with the spectra that they stood in."""
+    """Lines in raw steps, with the spectra that they stood in.
+
+    Parameters
+    ----------
+    tones : tuple of Tone
+        By frequency.
+    spectra : tuple of Spectrum
+        Of the slow and, where there is one, the fast band.
+    middle_s : float
+        Middle of the record, from its first sample [s].
+    more : bool
+        Whether there are more lines than were measured.
+    """
 
     tones: tuple[Tone, ...]
     spectra: tuple[Spectrum, ...]
     middle_s: float
+    more: bool = False
 
 
 def find_lines(
@@ -88,6 +103,7 @@ def find_lines(
         tuple(sorted(tones, key=lambda tone: tone.frequency_hz)),
         tuple(spectrum for _, spectrum in parts),
         middle_s,
+        more=len(tones) > MANY_LINES,
     )
 
 

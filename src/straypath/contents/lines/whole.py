@@ -106,12 +106,12 @@ def transform(samples: FloatArray, rate_hz: float) -> Fine:
     power = values.real**2 + values.imag**2
     bins = np.asarray(power[::FINE], dtype=np.float64)
     # A computed record may hold no noise at all: rounding is then its floor.
-    shape = np.maximum(_rough_floor(bins), ROUNDING * float(bins.max()))
+    shape = np.maximum(_rough_floor(bins), max(ROUNDING * float(bins.max()), 1e-300))
     level = bins / shape
     quiet = level <= STANDS_OUT
     floor, dof = _around(level, quiet, CLEAR, NEAR)
     # Nothing quiet is left amid the skirts of a strong line: the run's median has to do.
-    floor, dof = np.where(dof < FEWEST, 1.0, floor), np.maximum(dof, FEWEST)
+    floor, dof = np.where((dof < FEWEST) | (floor == 0.0), 1.0, floor), np.maximum(dof, FEWEST)
     at = np.arange(len(power)) // FINE
     return Fine(values, n, rate_hz, power, (floor * shape)[at], dof[at], quiet)
 

@@ -24,7 +24,8 @@ RATES = log(1e4)
 # How often all orders of a hum are multiples of this one: usual hum 1, lamps and rectifiers 2,
 # neutral currents 3, six-pulse converters 6. Common practice, no source; the figures are ours.
 ONLY_MULTIPLES = {1: 0.8, 2: 0.14, 3: 0.04, 6: 0.01, 12: 0.003}
-RARELY = 0.001
+# Of any other order g: this over g².
+RARELY = 0.01
 
 
 def common_order(orders: Iterable[int]) -> int:
@@ -34,7 +35,7 @@ def common_order(orders: Iterable[int]) -> int:
 
 def share_of(order: int) -> float:
     """Return how often a hum shows nothing but multiples of this order."""
-    return ONLY_MULTIPLES.get(order, RARELY)
+    return ONLY_MULTIPLES.get(order, RARELY / order**2)
 
 
 def mains_probability(
