@@ -122,6 +122,13 @@ def test_gaps_and_missing_samples_cut_together():
     assert check(holed, stamps=Stamps(gaps=(Gap(3000, 0.5),))).stretch == (3000, 12_000)
 
 
+def test_only_the_longest_stretch_that_runs_forward_is_used():
+    said = check(clean(), stamps=Stamps(backwards=1, resolution_s=1e-6, forward=(5000, SAMPLES)))
+    assert said.stretch == (5000, SAMPLES)
+    advice = spaced(said.find("stamps-backwards").advice)
+    assert advice.startswith("Only the longest stretch that runs forward is used, 1.5 s. Export")
+
+
 @pytest.mark.parametrize("rate", [0.0, -1.0, np.inf, np.nan])
 def test_a_rate_that_is_none_is_refused(rate):
     capture = captured(hum(), rate)

@@ -65,7 +65,53 @@ def test_coarse_stamps_stand_still_and_still_give_the_rate():
 def test_time_that_jumps_back_is_counted():
     t = np.arange(100.0)
     t[60:] -= 5.5
-    assert even_grid(t, 1e-3)[1].backwards == 1
+    interval, stamps = even_grid(t, 1e-3)
+    assert (stamps.backwards, stamps.forward) == (1, (0, 60))
+    assert interval == pytest.approx(1.0, rel=1e-9)  # the jump does not count
+    assert stamps.worst_error_s < 1e-9
+
+
+def test_pieces_that_are_doubled_do_not_change_the_rate():
+    t = np.arange(8000) / 2000
+    interval, stamps = even_grid(np.r_[t[:4000], t[2000:]], 1e-6)
+    assert interval == pytest.approx(1 / 2000, rel=1e-9)
+    assert (stamps.backwards, stamps.forward) == (1, (4000, 10_000))
+
+
+def test_rows_that_are_doubled_do_not_change_the_rate():
+    t = np.repeat(np.arange(1000) / 1000, 2)
+    interval, stamps = even_grid(t, 1e-6)
+    assert interval == pytest.approx(1e-3, rel=1e-6)
+    assert stamps.backwards == 1000
+    first, past = stamps.forward
+    assert past - first == 2  # nothing is left that could be examined
+
+
+def test_a_few_doubled_rows_leave_the_longest_stretch_between():
+    t = np.insert(np.arange(1000) / 1000, [300, 900], [0.299, 0.899])
+    interval, stamps = even_grid(t, 1e-6)
+    assert interval == pytest.approx(1e-3, rel=1e-9)
+    assert (stamps.backwards, stamps.forward) == (2, (300, 901))
+    assert stamps.gaps == ()
+
+
+@pytest.mark.parametrize("ticks_hz", [64, 300, 700, 950])
+def test_a_slow_clock_written_with_many_digits_still_gives_the_rate(ticks_hz):
+    t = np.floor(np.arange(60_000) / 1000 * ticks_hz) / ticks_hz
+    interval, stamps = even_grid(t, 1e-6)
+    assert interval == pytest.approx(1e-3, rel=1e-4)
+    assert stamps.forward is None
+    assert stamps.resolution_s == pytest.approx(1 / ticks_hz)
+
+
+def test_rows_doubled_here_and_there_are_no_slow_clock():
+    rng = np.random.default_rng(3)
+    t = np.sort(np.r_[np.arange(20_000), rng.integers(0, 20_000, 1000)]) / 1000
+    interval, stamps = even_grid(t, 1e-6)
+    assert interval == pytest.approx(1e-3, rel=1e-6)
+    assert stamps.backwards == 1000
+    first, past = stamps.forward
+    np.testing.assert_allclose(np.diff(t[first:past]), 1e-3)
 
 
 @pytest.mark.parametrize("stamps", [[3.0, 2.0, 1.0], [1.0, 1.0, 1.0], [0.0, np.inf, 2.0]])

@@ -93,12 +93,16 @@ class Stamps:
     gaps : tuple of Gap
     backwards : int
         How often time runs backwards or stands still.
+    forward : (int, int) or None
+        The longest stretch in which time runs forward: first sample, and one past the last; None
+        when all of it does, or the stamps are too coarse to tell.
     """
 
     worst_error_s: float = 0.0
     resolution_s: float = 0.0
     gaps: tuple[Gap, ...] = ()
     backwards: int = 0
+    forward: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True)

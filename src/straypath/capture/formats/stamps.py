@@ -24,7 +24,8 @@ def even_grid(
 ) -> tuple[float, Stamps]:
     """Return the sample interval [s] that fits the stamps best, and how well it does.
 
-    t_i = t_seg + i · dt, least squares over dt and one start t_seg per stretch between gaps.
+    t_i = t_seg + i · dt, least squares over dt and one start t_seg per stretch between breaks. A
+    break is a gap, or a step that does not run forward.
 
     Parameters
     ----------
@@ -41,21 +42,26 @@ def even_grid(
 
     Validity: a gap is a step of more than 1.5 intervals (and more than the resolution can
     feign); a lone missing sample in a record whose stamps jitter by half an interval is not
-    told from jitter.
+    told from jitter. A clock that ticks more slowly than the samples come repeats its stamps: its
+    tick then counts as the resolution. One that ticks every second sample is not told from rows
+    that are doubled, and taken for these.
     """
     first, last = float(times_s[0]), float(times_s[-1])
     if not (abs(first) < _LARGEST and abs(last) < _LARGEST):
         raise DamagedFile("the time column has holes", where=where, advice=_FIX)
-    usual = _usual_step(times_s, resolution_s, where)
+    usual, resolution_s = _usual_step(times_s, resolution_s, where)
     threshold = max(1.5 * usual, usual + 1.01 * resolution_s) + 4 * np.spacing(abs(last))
-    edges, backwards = _scan(times_s, threshold, where)
+    coarse = usual <= 2 * resolution_s
+    slip = 1.01 * resolution_s + 4 * float(np.spacing(abs(last))) if coarse else 0.0
+    edges, turns, backwards = _scan(times_s, threshold, slip, where)
     missing = times_s[edges] - times_s[edges - 1]
-    if len(edges) > _MOST_GAPS:  # closed with the usual step: one stretch instead of thousands
+    breaks = np.union1d(edges, turns)
+    if len(breaks) > _MOST_GAPS:  # closed with the usual step: one stretch instead of thousands
         closed = np.zeros(len(times_s))
-        closed[edges] = missing - usual
+        closed[breaks] = times_s[breaks] - times_s[breaks - 1] - usual
         times_s, bounds = times_s - np.cumsum(closed), [0, len(times_s)]
     else:
-        bounds = [0, *(int(e) for e in edges), len(times_s)]
+        bounds = [0, *(int(b) for b in breaks), len(times_s)]
     interval = _slope(times_s, bounds) or usual
     if interval <= 0:
         raise DamagedFile("the time column does not run forward", where=where, advice=_FIX)
@@ -63,14 +69,25 @@ def even_grid(
     gaps = tuple(
         Gap(int(i), float(m) - interval) for i, m in zip(edges[:_MOST_GAPS], missing, strict=False)
     )
-    return interval, Stamps(worst, resolution_s, gaps, backwards)
+    return interval, Stamps(worst, resolution_s, gaps, backwards, _forward(turns, len(times_s)))
+
+
+def _forward(turns: NDArray[np.intp], n: int) -> tuple[int, int] | None:
+    """Return the longest stretch between turns; None when there are none."""
+    if not len(turns):
+        return None
+    bounds = np.concatenate([[0], turns, [n]])
+    first = int(np.argmax(np.diff(bounds)))
+    return int(bounds[first]), int(bounds[first + 1])
 
 
 _FIX = "Repair or remove the time column, or give the rate (--rate, rate_hz)."
 
 
-def _usual_step(times_s: NDArray[np.float64], resolution_s: float, where: str) -> float:
-    """Return a first guess of the interval that gaps cannot spoil."""
+def _usual_step(
+    times_s: NDArray[np.float64], resolution_s: float, where: str
+) -> tuple[float, float]:
+    """Return a first guess of the interval that gaps cannot spoil, and the tick of the clock."""
     n = len(times_s)
     places = (0,) if n <= 4 * _BLOCK else np.linspace(0, n - _BLOCK, 4).astype(int)
     length = n if n <= 4 * _BLOCK else _BLOCK  # a look at four places is enough for a guess
@@ -79,19 +96,41 @@ def _usual_step(times_s: NDArray[np.float64], resolution_s: float, where: str) -
     if not np.all(np.abs(steps) < _LARGEST):
         raise DamagedFile("the time column has holes", where=where, advice=_FIX)
     usual = float(np.median(steps))
+    forward = steps[steps > 0]
+    if len(forward):
+        tick, idle = float(np.median(forward)), np.count_nonzero(steps == 0) / len(steps)
+        if idle > _HALF or (idle > _SOME and _is_clock(times_s, tick, idle)):
+            resolution_s = max(resolution_s, tick)
+        elif usual <= 2 * resolution_s:
+            usual = tick  # rows that are doubled
     if usual <= 2 * resolution_s:  # coarse stamps stand still and jump: only a mean tells
         usual = float(steps[steps <= np.percentile(steps, 99.9)].mean())
     usual = usual if usual > 0 else (float(times_s[-1]) - float(times_s[0])) / (n - 1)
     if not (usual > 0 and math.isfinite(usual)):
         raise DamagedFile("the time column does not run forward", where=where, advice=_FIX)
-    return usual
+    return usual, resolution_s
+
+
+# Rows that are all doubled repeat half of the stamps, a few doubled ones hardly any.
+_HALF, _SOME = 0.51, 0.02
+
+
+def _is_clock(times_s: NDArray[np.float64], tick: float, idle: float) -> bool:
+    """Whether repeated stamps are those of a clock that ticks more slowly than samples come.
+
+    Its stamps stay within a tick of an even grid; rows that are doubled here and there wander off.
+    """
+    if abs(idle - 0.5) < _HALF - 0.5:
+        return False
+    return _spread(times_s, (float(times_s[-1]) - float(times_s[0])) / (len(times_s) - 1)) <= tick
 
 
 def _scan(
-    times_s: NDArray[np.float64], threshold: float, where: str
-) -> tuple[NDArray[np.intp], int]:
-    """Return the samples before which a gap lies, and how often time does not advance."""
+    times_s: NDArray[np.float64], threshold: float, slip: float, where: str
+) -> tuple[NDArray[np.intp], NDArray[np.intp], int]:
+    """Return the samples before which a gap lies, before which time turns, and the idle steps."""
     edges: list[NDArray[np.intp]] = [np.empty(0, np.intp)]
+    turns: list[NDArray[np.intp]] = [np.empty(0, np.intp)]
     backwards = 0
     for start in range(0, len(times_s) - 1, _BLOCK):
         with np.errstate(over="ignore", invalid="ignore"):
@@ -103,7 +142,9 @@ def _scan(
             edges.append(np.flatnonzero(steps > threshold) + start + 1)
         if low <= 0:
             backwards += int(np.count_nonzero(steps <= 0))
-    return np.concatenate(edges), backwards
+            back = steps < -slip if slip else steps <= 0
+            turns.append(np.flatnonzero(back) + start + 1)
+    return np.concatenate(edges), np.concatenate(turns), backwards
 
 
 def _slope(times_s: NDArray[np.float64], bounds: list[int]) -> float:

@@ -123,10 +123,13 @@ def _judged(evidence: Evidence) -> Soundness:
 
 
 def _stretch(evidence: Evidence, hung: list[Span]) -> Span:
-    """Return the longest stretch without missing samples, gaps in time and hanging readings."""
+    """Return the longest stretch without missing samples, breaks in time and hanging readings."""
     stamps = evidence.capture.stamps
-    gaps = [(gap.index, gap.index) for gap in stamps.gaps] if stamps else []
-    return evidence.survey.sound.longest_between([*gaps, *hung])
+    breaks = [(gap.index, gap.index) for gap in stamps.gaps] if stamps else []
+    if stamps and stamps.forward:
+        first, past = stamps.forward
+        breaks += [(0, first), (past, evidence.survey.samples)]
+    return evidence.survey.sound.longest_between([*breaks, *hung])
 
 
 def _with_facts(

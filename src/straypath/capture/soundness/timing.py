@@ -132,12 +132,15 @@ def stamps(evidence: Evidence, stretch: Span) -> list[Finding]:
         )
     elif column.backwards:
         times = "once" if column.backwards == 1 else f"{count(column.backwards)} times"
+        kept = evidence.lasting(stretch[1] - stretch[0])
+        used = f"Only the longest stretch that runs forward is used, {kept}. "
         found.append(
             Finding(
                 "stamps-backwards",
                 "unsound",
                 f"Time runs backwards or stands still {times}.",
-                "Export the record again: pieces may be out of order or doubled.",
+                f"{used if column.forward else ''}Export the record again: pieces may be out of "
+                "order or doubled.",
             )
         )
     if not coarse and column.worst_error_s > max(column.resolution_s, _UNEVEN * interval_s):
