@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
     from matplotlib.figure import Figure
 
+    from straypath.contents.lines.find import Depth
+
 T = TypeVar("T")
 
 
@@ -46,7 +48,7 @@ class Examination(inquiry.Examination):
         """Return the conclusion of each channel on its own line."""
         lines = [f"{sentences.name(self.capture)}: {plain(sentences.size(self.capture))}"]
         for found in self.channels:
-            said = plain(sentences.conclusion(found.mains, found.channel.unit))
+            said = plain(sentences.conclusion(found.contents, found.channel.unit))
             lines.append(f"  {found.channel.name}: {said}" if found.channel.name else f"  {said}")
         return "\n".join(lines)
 
@@ -54,7 +56,7 @@ class Examination(inquiry.Examination):
         return html.examination(self)
 
     def plot(self, *, dark: bool = False) -> Figure:
-        """Return a matplotlib figure: record, spectrum and mains lines of each channel.
+        """Return a matplotlib figure: record, spectrum and contents of each channel.
 
         Raises
         ------
@@ -96,9 +98,10 @@ def examine(
     *,
     channels: Sequence[str | int] | None = None,
     mains: str | float = "auto",
+    depth: Depth = "usual",
     progress: Callable[[float, str], None] | None = None,
 ) -> Examination:
-    """Examine a capture, or the file at a path: soundness first, then the mains comb.
+    """Examine a capture, or the file at a path: soundness first, then the contents.
 
     Parameters
     ----------
@@ -107,6 +110,8 @@ def examine(
         Which channels; numbers start at 1. All when not given.
     mains : str or float
         "auto", or the mains frequency that is expected, as "50", "16.7 Hz" or 60.0 [Hz].
+    depth : "usual", "quick" or "deep"
+        How thoroughly other lines are sought in long records.
     progress : callable, optional
         Called with the part done, 0 … 1, and what is being done.
 
@@ -127,7 +132,7 @@ def examine(
         given = capture if isinstance(capture, Capture) else _as(Capture, capture)
     else:
         given = read(Path(capture))
-    found = inquiry.examine(given, channels=channels, mains=mains, progress=progress)
+    found = inquiry.examine(given, channels=channels, mains=mains, depth=depth, progress=progress)
     return _as(Examination, found)
 
 

@@ -71,6 +71,21 @@ def listed(items: Iterable[str], last: str = "and") -> str:
     return f"{', '.join(names[:-1])} {last} {names[-1]}"
 
 
+def runs(orders: Iterable[int]) -> list[str]:
+    """Return whole numbers with neighbours drawn together: 2, 4, 6–9."""
+    found: list[list[int]] = []
+    for order in sorted(orders):
+        if found and order == found[-1][-1] + 1:
+            found[-1].append(order)
+        else:
+            found.append([order])
+    return [
+        part
+        for run in found
+        for part in ([f"{run[0]}–{run[-1]}"] if len(run) > 2 else [str(order) for order in run])
+    ]
+
+
 def firm(text: str) -> str:
     """Return a sentence whose numbers hold on to their units: no line breaks between the two."""
     return _BEFORE_UNIT.sub(NARROW, text)

@@ -13,8 +13,10 @@ import numpy as np
 import pytest
 from golden import check_golden
 from report.handmade import CASES, HUM, samples
+from report.handmade_contents import ALL_CASES
 from rich.console import Console
 
+from straypath import inquiry
 from straypath.cli import main, run, terminal
 from straypath.cli.page import page
 from straypath.cli.progress import Bar
@@ -40,9 +42,9 @@ def hum(tmp_path_factory):
 
 
 # regression: the page of each hand-made case
-@pytest.mark.parametrize("case", CASES)
+@pytest.mark.parametrize("case", ALL_CASES)
 def test_pages(case, capsys):
-    terminal.show(page([CASES[case]()]))
+    terminal.show(page([ALL_CASES[case]()]))
     text = capsys.readouterr().out
     assert max(len(line) for line in text.splitlines()) <= 80
     assert "\x1b" not in text
@@ -122,6 +124,30 @@ def test_several_files_one_of_them_bad(hum, tmp_path, capsys):
     assert len(err.splitlines()) == 1
 
 
+def test_pages_on_a_narrow_screen(monkeypatch, capsys):
+    monkeypatch.setenv("COLUMNS", "40")
+    for made in ALL_CASES.values():
+        terminal.show(page([made()]))
+        text = capsys.readouterr().out
+        assert max(len(line) for line in text.splitlines()) <= 40
+        assert "…" not in text.partition("channel")[2].partition("Assumed")[0]
+
+
+@pytest.mark.parametrize("option", [["--quick"], ["--deep"], []])
+def test_depth_reaches_the_inquiry(option, hum, capsys, monkeypatch):
+    asked = []
+    real = inquiry.examine
+
+    def note(*arguments, **more):
+        asked.append(more["depth"])
+        return real(*arguments, **more)
+
+    monkeypatch.setattr("straypath.inquiry.examine", note)
+    assert main(["examine", str(hum), "--channel", "1", *option]) == 0
+    assert asked == [option[0].strip("-") if option else "usual"]
+    capsys.readouterr()
+
+
 BAD = {
     "no file": lambda d: ["examine"],
     "missing": lambda d: ["examine", str(d / "missing.csv")],
@@ -140,6 +166,7 @@ BAD = {
     "no such channel": lambda d: ["examine", good(d), "--rate", "1000", "--channel", "nine"],
     "mains": lambda d: ["examine", good(d), "--rate", "1000", "--mains", "fifty"],
     "mains too fast": lambda d: ["examine", good(d), "--rate", "1000", "--mains", "1 MHz"],
+    "quick and deep": lambda d: ["examine", good(d), "--rate", "1000", "--quick", "--deep"],
     "unknown option": lambda d: ["examine", good(d), "--wiggle"],
     "option without value": lambda d: ["examine", good(d), "--rate"],
     "unknown command": lambda d: ["wiggle", good(d)],

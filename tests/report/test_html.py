@@ -7,8 +7,13 @@ from html.parser import HTMLParser
 
 import pytest
 from report.handmade import CASES, HUM, examination
+from report.handmade_contents import ALL_CASES
 
+from straypath.cli import terminal
+from straypath.cli.page import page
 from straypath.report import html
+from straypath.report.sections import sections
+from straypath.wording import plain
 
 
 class Balanced(HTMLParser):
@@ -28,10 +33,10 @@ class Balanced(HTMLParser):
         self.words.append(data)
 
 
-@pytest.mark.parametrize("case", CASES)
+@pytest.mark.parametrize("case", ALL_CASES)
 def test_is_well_formed_and_says_the_conclusion(case):
     page = Balanced()
-    page.feed(html.examination(CASES[case]()))
+    page.feed(html.examination(ALL_CASES[case]()))
     page.close()
     assert page.open == []
     assert "mains c" in "".join(page.words)
@@ -47,6 +52,24 @@ def test_says_all_that_the_page_says():
     ):
         assert said in text
     assert "Invented data." not in text  # the title bears the mark
+
+
+@pytest.mark.parametrize("case", ALL_CASES)
+def test_page_and_notebook_say_each_paragraph(case, capsys):
+    made = ALL_CASES[case]()
+    terminal.show(page([made]))
+    shown = Balanced()
+    shown.feed(html.examination(made))
+    texts = squeezed(capsys.readouterr().out), squeezed("".join(shown.words))
+    for found in made.channels:
+        for section in sections(found, made.capture.rate_hz):
+            for said in (section.title, *(plain(p.text) for p in section.paragraphs)):
+                assert all(squeezed(said) in text for text in texts)
+
+
+def squeezed(text):
+    """A text without spaces of any kind."""
+    return "".join(text.split())
 
 
 def test_names_are_escaped():

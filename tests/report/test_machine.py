@@ -13,6 +13,7 @@ import jsonschema
 import pytest
 from golden import check_golden
 from report.handmade import CASES, HUM, examination, quantity
+from report.handmade_contents import ALL_CASES, CONTENTS_CASES
 
 from straypath.contents.whole import Contents
 from straypath.quantity import UpperLimit
@@ -31,9 +32,9 @@ def strict(text):
     return json.loads(text, parse_constant=refuse)
 
 
-@pytest.mark.parametrize("case", CASES)
+@pytest.mark.parametrize("case", ALL_CASES)
 def test_has_the_shape_that_is_promised(case):
-    made = strict(machine.text([machine.document(CASES[case]())]))
+    made = strict(machine.text([machine.document(ALL_CASES[case]())]))
     jsonschema.validate(made, SCHEMA)
 
 
@@ -136,3 +137,62 @@ def test_several_files_make_a_list():
     document = machine.document(CASES["short"]())
     assert len(strict(machine.text([document, document], several=True))) == 2
     assert strict(machine.text([document], several=True)) == [strict(machine.text([document]))]
+
+
+def beside(case):
+    """The first channel of a document about more than the mains."""
+    return strict(machine.text([machine.document(CONTENTS_CASES[case]())]))["channels"][0]
+
+
+def test_families_stand_as_they_are():
+    channel = beside("everything")
+    kinds = [family["kind"] for family in channel["families"]]
+    assert kinds.count("clock") == kinds.count("carrier") == kinds.count("narrow-band") == 2
+    sizes = [family["rms_v"]["value"] for family in channel["families"]]
+    assert sizes == sorted(sizes, reverse=True)
+    clock, carrier = channel["families"][:2]
+    assert (clock["rate_hz"]["value"], clock["alias_of"]) == (1000.0, [])
+    assert [line["order"] for line in carrier["lines"]] == [-1, 0, 1]
+    assert carrier["spacing_hz"]["value"] == 49.9871
+    assert carrier["alias_of"][:2] == [pytest.approx(3299.7), pytest.approx(6700.3)]
+    assert clock["beside"] == {
+        "order": 20, "distance_hz": 0.26, "sigmas": 812.0, "separate": True,
+    }  # fmt: skip
+    match = clock["matches"][0]
+    assert (match["id"], match["name"], match["source"]) == ("usb-frame", "USB frame", "USB 2.0")
+    folded = next(f for f in channel["families"] if f["rate_hz"]["value"] == 217.0)
+    assert [m["alias"] for m in folded["matches"]] == [True, False, False, False, False]
+    assert folded["lines"][0]["conversion_product"] is True
+
+
+def test_floor_bursts_and_offset_stand_as_they_are():
+    channel = beside("everything")
+    assert channel["floor"]["white_v_per_rthz"]["value"] == 22e-6
+    assert channel["floor"]["corner_hz"]["value"] == 12.0
+    assert len(channel["floor"]["points"]) == 30
+    bursts = channel["bursts"]
+    assert (bursts["count"], bursts["locked"], bursts["per_cycle"]) == (9, True, 2)
+    assert bursts["found"][0]["peak_v"] == 0.3
+    assert channel["offset"]["steps"][1] == {
+        "time_s": 1.2, "size_v": {"value": 2e-3, "u": 1e-4, "low": 1.804e-3, "high": 2.196e-3},
+    }  # fmt: skip
+    assert channel["undetermined"][0]["what"] == "drift of the offset"
+
+
+def test_what_was_not_read_is_null():
+    channel = beside("line without mains")
+    assert channel["offset"] is None
+    assert channel["floor"]["corner_hz"] == {"value": 0.0, "upper": 1.7}
+    assert channel["floor"]["slope"] is None
+    assert channel["bursts"]["locked_p"] is None
+    assert channel["bursts"]["test"] is None
+
+
+def test_sigmas_without_end_are_null():
+    (family,) = beside("numbers without end")["families"]
+    assert family["beside"]["sigmas"] is None
+    assert family["rms_v"]["low"] is None
+
+
+def test_all_families_stand_in_the_document():
+    assert len(beside("many families")["families"]) == 60

@@ -10,13 +10,14 @@ from report.handmade import CASES, HUM, examination
 
 from straypath.capture.capture import Acquisition
 from straypath.contents.records import MainsComb, Wander
+from straypath.contents.whole import Contents
 from straypath.report import sentences
 from straypath.wording import plain
 
 
 def said(made):
     found = made.channels[0]
-    text = plain(sentences.conclusion(found.mains, found.channel.unit))
+    text = plain(sentences.conclusion(found.contents, found.channel.unit))
     return text.replace("\u202f", " ").replace("\u00a0", " ")
 
 
@@ -42,7 +43,7 @@ def test_nothing_found_is_a_limit_never_a_reading():
 
 
 def test_nothing_to_be_read_says_why():
-    found = MainsComb.not_read("Nothing moves.", 1e-3)
+    found = Contents(MainsComb.not_read("Nothing moves.", 1e-3))
     assert plain(sentences.conclusion(found, "V")) == "Nothing moves."
     assert plain(sentences.brief(found, "V")) == "No reading"
 
@@ -50,7 +51,7 @@ def test_nothing_to_be_read_says_why():
 def test_shorter_than_a_cycle():
     found = CASES["less than a cycle"]().channels[0].mains
     found = replace(found, nominal_hz=60.0, nominal_probability=0.834)
-    assert plain(sentences.conclusion(found, "V")) == (
+    assert plain(sentences.conclusion(Contents(found), "V")) == (
         "The record is shorter than one mains cycle: no reading. "
         "If it holds mains, it is 60\u202fHz with 83\u202f% probability."
     )

@@ -28,7 +28,7 @@ app = App(
     name="straypath",
     help="""Examines captures from an electronics bench.
 
-    Give it a recording; it says what the mains put into it, and how sure that is.
+    Give it a recording; it says what is in it, and how sure that is.
     """,
     usage="straypath COMMAND …",
     version=lambda: version("straypath"),
@@ -61,6 +61,17 @@ Rate = Annotated[
         help="Sample rate for a file that does not say: 50 kHz, '1 MHz' or plain hertz.",
     ),
 ]
+Mains = Annotated[
+    str,
+    Parameter(
+        metavar="HZ",
+        help="Mains frequency to expect: auto (the default), 50, 60 or any other such as 16.7.",
+    ),
+]
+Quick = Annotated[
+    bool, Parameter(help="Sooner done: search long records less finely for other lines.")
+]
+Deep = Annotated[bool, Parameter(help="Take longer: find the weakest other lines in long records.")]
 Json = Annotated[bool, Parameter(help="Write JSON for other programs instead of the page.")]
 
 
@@ -75,13 +86,9 @@ def examine(
             help="Examine only this channel, by name or by number from 1. May be repeated.",
         ),
     ] = None,
-    mains: Annotated[
-        str,
-        Parameter(
-            metavar="HZ",
-            help="Mains frequency to expect: auto (the default), 50, 60 or any other such as 16.7.",
-        ),
-    ] = "auto",
+    mains: Mains = "auto",
+    quick: Quick = False,
+    deep: Deep = False,
     json: Json = False,
     figure: FigurePath = None,
     dark: Dark = False,
@@ -110,11 +117,11 @@ def examine(
         Parameter(metavar="NAME", help="Which reader to use, when the content must not decide."),
     ] = None,
 ) -> Outcome:
-    """Say what the mains put into a recording.
+    """Say what is in a recording: mains, other lines, noise floor, bursts and offset.
 
     Reads each FILE, checks whether the record is sound, and looks for lines at whole multiples of
-    the mains frequency. Every value comes with its 95 % interval; what is not seen comes with the
-    limit that it stays under. The files are never written to.
+    the mains frequency, then for everything else. Every value comes with its 95 % interval; what
+    is not seen comes with the limit that it stays under. The files are never written to.
 
     Parameters
     ----------
@@ -133,7 +140,8 @@ def examine(
         "dataset": dataset,
         "format": format,
     }
-    found, failed = _examine_all(files, facts, channel, mains)
+    how = {"channels": channel, "mains": mains, "depth": _depth(quick=quick, deep=deep)}
+    found, failed = _examine_all(files, facts, how)
     _present(found, figure=figure, dark=dark, json=json, several=len(files) > 1)
     return Outcome(WRONG if failed else DONE, tuple(found))
 
@@ -150,27 +158,34 @@ def demo(*, json: Json = False, figure: FigurePath = None, dark: Dark = False) -
     if figure is not None:
         check_target(figure)
     with example() as path:
-        found, failed = _examine_all((path,), {}, None, "auto")
+        found, failed = _examine_all((path,), {}, {"mains": "auto"})
         _present(found, figure=figure, dark=dark, json=json, several=False)
     return Outcome(WRONG if failed else DONE, tuple(found))
 
 
+def _depth(*, quick: bool, deep: bool) -> str:
+    """Return how thoroughly to search."""
+    if quick and deep:
+        raise InputError("--quick and --deep contradict each other", advice="Give one of them.")
+    return "quick" if quick else "deep" if deep else "usual"
+
+
 def _examine_all(
-    files: tuple[Path, ...], facts: dict[str, Any], channel: list[str] | None, mains: str
+    files: tuple[Path, ...], facts: dict[str, Any], how: dict[str, Any]
 ) -> tuple[list[Examination], bool]:
     """Examine each file; one that cannot be read does not keep the others back."""
     from straypath.capture import read
     from straypath.inquiry import examine as examine_capture
     from straypath.inquiry import mains_frequency
 
-    mains_frequency(mains)
+    mains_frequency(how["mains"])
     found, failed = [], False
     with Bar() as bar:
         for place, path in enumerate(files):
             bar.file(path.name, place, len(files))
             try:
                 capture = read(path, **facts)
-                found.append(examine_capture(capture, channels=channel, mains=mains, progress=bar))
+                found.append(examine_capture(capture, progress=bar, **how))
             except StraypathError as error:
                 if len(files) == 1:
                     raise

@@ -1,10 +1,12 @@
-"""The page on the terminal: conclusion first, then record, lines and what is assumed."""
+"""The page on the terminal: conclusion first, then record, contents and what is assumed."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rich.console import Group
+from rich.measure import Measurement
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
@@ -12,19 +14,22 @@ from rich.text import Text
 from straypath.cli.terminal import hold
 from straypath.report import sentences
 from straypath.report.rows import HEADINGS, line_rows
+from straypath.report.sections import sections
 from straypath.wording import words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from rich.console import RenderableType
+    from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
 
     from straypath.inquiry import ChannelContents, Examination
+    from straypath.report.rows import Rows
     from straypath.wording import Words
 
 _STYLES = {"plain": "", "quiet": "dim", "interval": "dim", "strong": "bold"}
 _BARS = {"note": "dim", "caution": "yellow", "unsound": "red"}
 _INDENT = 2
+_UNBOUNDED = 1000
 
 
 def page(examinations: Sequence[Examination]) -> RenderableType:
@@ -48,11 +53,12 @@ def _file(examination: Examination) -> list[RenderableType]:
             parts.append("")
         if not single:
             parts.append(Text(hold(f"channel {found.channel.name}"), style="italic"))
-        parts.append(_set(sentences.conclusion(found.mains, found.channel.unit)))
+        parts.append(_set(sentences.conclusion(found.contents, found.channel.unit)))
         if len(examination.channels) == 1:
             parts += ["", *_record(examination)]
         parts += _findings(found)
-        parts += _contents(found)
+        parts += _mains(found)
+        parts += _beside_mains(found, capture.rate_hz)
     return [*parts, *_asked(examination), *_assumed(examination)]
 
 
@@ -73,7 +79,7 @@ def _overview(examination: Examination) -> RenderableType:
     rows.add_column(max_width=24, no_wrap=True)
     rows.add_column()
     for found in examination.channels:
-        said = sentences.brief(found.mains, found.channel.unit)
+        said = sentences.brief(found.contents, found.channel.unit)
         rows.add_row(Text(hold(found.channel.name)), _set(said))
     return Padding(rows, (0, 0, 0, _INDENT))
 
@@ -110,30 +116,68 @@ def _findings(found: ChannelContents) -> list[RenderableType]:
     return rows
 
 
-def _contents(found: ChannelContents) -> list[RenderableType]:
+def _mains(found: ChannelContents) -> list[RenderableType]:
     parts: list[RenderableType] = []
     if found.mains.detected:
-        parts += ["", _head("Strongest lines"), _lines(found)]
+        parts += ["", _head("Mains lines"), _lines(found)]
     facts = sentences.facts(found)
     if facts:
         parts.append("")
     return [*parts, *(_set(fact, indent=_INDENT) for fact in facts)]
 
 
+def _beside_mains(found: ChannelContents, rate_hz: float) -> list[RenderableType]:
+    """Set other lines, floor, bursts, offset, and what could not be told."""
+    parts: list[RenderableType] = []
+    for section in sections(found, rate_hz):
+        parts += ["", _head(section.title)]
+        parts += [
+            _set(paragraph.text, indent=2 * _INDENT if paragraph.inner else _INDENT)
+            for paragraph in section.paragraphs
+        ]
+    return parts
+
+
 def _lines(found: ChannelContents) -> RenderableType:
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
     made = line_rows(found.mains, found.channel.unit)
-    for heading in HEADINGS:
+    return Padding(_Fitting(made), (0, 0, 0, _INDENT))
+
+
+@dataclass(frozen=True)
+class _Fitting:
+    """A table of lines that leaves out columns where the screen is too narrow for all."""
+
+    made: Rows
+
+    def __rich_console__(self, screen: Console, options: ConsoleOptions) -> RenderResult:
+        left = list(HEADINGS)
+        table = _table(self.made, left)
+        for heading in ("phase", "interval", "frequency"):
+            wanted = Measurement.get(screen, options.update_width(_UNBOUNDED), table).maximum
+            if wanted <= options.max_width:
+                break
+            left.remove(heading)
+            table = _table(self.made, left)
+        yield table
+
+
+def _table(made: Rows, headings: list[str]) -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+    for heading in headings:
         table.add_column(
             hold(made.titles[heading]),
             justify="left" if heading == "interval" else "right",
             no_wrap=True,
         )
     for row in made.rows:
-        cells = [Text(hold(cell)) for cell in row]
-        cells[HEADINGS.index("interval")].stylize("dim")
-        table.add_row(*cells)
-    return Padding(table, (0, 0, 0, _INDENT))
+        cells = dict(zip(HEADINGS, row, strict=True))
+        table.add_row(
+            *(
+                Text(hold(cells[heading]), style="dim" if heading == "interval" else "")
+                for heading in headings
+            )
+        )
+    return table
 
 
 def _assumed(examination: Examination) -> list[RenderableType]:

@@ -91,7 +91,7 @@ def _draw_section(sheet: Sheet, examination: Examination, found: ChannelContents
     x, width = look.COLUMN_X, look.COLUMN
     _draw_head(sheet, examination, found)
     sheet.y += 8
-    sheet.prose(sentences.conclusion(found.mains, unit), look.CONCLUSION, x=x, width=width)
+    sheet.prose(sentences.conclusion(found.contents, unit), look.CONCLUSION, x=x, width=width)
     top = sheet.y + 22
     _head(sheet, "Record")
     sheet.prose(sentences.size(capture), look.FACTS, x=x, width=width, color=sheet.palette.quiet)

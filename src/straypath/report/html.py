@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from straypath.report import sentences
 from straypath.report.faces import FAMILIES
 from straypath.report.rows import HEADINGS, line_rows
+from straypath.report.sections import sections
 from straypath.wording import words
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ def examination(found: Examination) -> str:
     parts = [_title(found.capture), _paragraph(sentences.size(found.capture), _QUIET)]
     for contents in found.channels:
         parts += _channel(contents)
+        parts += _beside_mains(contents, found.capture.rate_hz)
     parts += _list("Not known", sentences.questions(found))
     parts += _list("Assumed", sentences.shown_assumptions(found), _QUIET)
     return _sheet(parts)
@@ -59,7 +61,7 @@ def _title(record: Capture) -> str:
 def _channel(found: ChannelContents) -> list[str]:
     mains, unit = found.mains, found.channel.unit
     parts = [f"<p><i>channel {escape(found.channel.name)}</i></p>"] if found.channel.name else []
-    parts.append(_paragraph(sentences.conclusion(mains, unit), "font-size:118%"))
+    parts.append(_paragraph(sentences.conclusion(found.contents, unit), "font-size:118%"))
     parts += [
         _paragraph(sentences.finding(finding), "border-left:4px double;padding-left:.6em")
         for finding in found.soundness.findings
@@ -67,6 +69,18 @@ def _channel(found: ChannelContents) -> list[str]:
     if mains.detected:
         parts.append(_table(found))
     return [*parts, *(_paragraph(fact, _QUIET) for fact in sentences.facts(found))]
+
+
+def _beside_mains(found: ChannelContents, rate_hz: float) -> list[str]:
+    """Return other lines, floor, bursts, offset, and what could not be told."""
+    parts = []
+    for section in sections(found, rate_hz):
+        parts.append(f"<p><b>{escape(section.title)}</b></p>")
+        parts += [
+            _paragraph(paragraph.text, "margin-left:1.4em" if paragraph.inner else "")
+            for paragraph in section.paragraphs
+        ]
+    return parts
 
 
 def _list(title: str, said: list[str], style: str = "") -> list[str]:

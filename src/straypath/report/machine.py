@@ -13,6 +13,7 @@ from importlib.metadata import version
 from math import isfinite
 from typing import TYPE_CHECKING, Any, Final
 
+from straypath.report.beside_document import contents_beside_mains, json_or_none
 from straypath.report.cautions import cautions
 from straypath.report.sentences import assumptions, floor_density, invented
 
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 
     from straypath.contents.records import MainsComb, MainsLine
     from straypath.inquiry import ChannelContents, Examination
-    from straypath.quantity import Quantity
 
 SCHEMA: Final = "straypath-examine/1"
 
@@ -72,6 +72,7 @@ def _channel(found: ChannelContents) -> dict[str, Any]:
         "unit": found.channel.unit,
         "soundness": found.soundness.as_json(),
         "mains": _mains(found.mains),
+        **contents_beside_mains(found.contents),
     }
 
 
@@ -84,8 +85,8 @@ def _mains(mains: MainsComb) -> dict[str, Any]:
         "unread": mains.unread or None,
         "nominal_hz": mains.nominal_hz,
         "nominal_probability": mains.nominal_probability,
-        "frequency_hz": _quantity(mains.frequency_hz),
-        "rms_v": mains.rms.as_json() if mains.rms is not None else None,
+        "frequency_hz": json_or_none(mains.frequency_hz),
+        "rms_v": json_or_none(mains.rms),
         "share": mains.share,
         "lines": [_line(line) for line in mains.lines],
         "wander": None
@@ -99,14 +100,10 @@ def _line(line: MainsLine) -> dict[str, Any]:
         "order": line.order,
         "frequency_hz": line.frequency_hz.as_json(),
         "rms_v": line.rms.as_json(),
-        "phase_rad": _quantity(line.phase_rad),
+        "phase_rad": json_or_none(line.phase_rad),
         "detected": line.detected,
         "floor_v_per_rthz": floor_density(line),
     }
-
-
-def _quantity(value: Quantity | None) -> dict[str, Any] | None:
-    return value.as_json() if value is not None else None
 
 
 def _finite(value: Any) -> Any:

@@ -6,6 +6,8 @@ from math import sqrt
 from typing import TYPE_CHECKING
 
 from straypath.quantity import Quantity, UpperLimit
+from straypath.report.family_words import brief as brief_family
+from straypath.report.family_words import standing_out
 from straypath.wording import (
     NARROW,
     Piece,
@@ -17,6 +19,7 @@ from straypath.wording import (
     fixed,
     listed,
     reading,
+    runs,
     seconds,
     share,
     value_only,
@@ -27,6 +30,7 @@ if TYPE_CHECKING:
     from straypath.capture.capture import Capture
     from straypath.capture.soundness import Finding
     from straypath.contents.records import MainsComb, MainsLine, Wander
+    from straypath.contents.whole import Contents
     from straypath.inquiry import ChannelContents, Examination
 
 _INVENTED = "invented data"
@@ -35,8 +39,13 @@ SURE = 0.95
 """From this probability on the mains system is stated instead of offered."""
 
 
-def conclusion(mains: MainsComb, unit: str) -> Words:
-    """Return what the mains put into the channel, in one or two sentences."""
+def conclusion(contents: Contents, unit: str) -> Words:
+    """Return what the mains put into the channel, and what is as strong as they are."""
+    other = standing_out(contents, unit)
+    return words(_of_mains(contents.mains, unit), " " if other else "", other)
+
+
+def _of_mains(mains: MainsComb, unit: str) -> Words:
     if not mains.present:
         return _nothing(mains, unit)
     where = _at(mains)
@@ -51,8 +60,12 @@ def conclusion(mains: MainsComb, unit: str) -> Words:
     )
 
 
-def brief(mains: MainsComb, unit: str) -> Words:
+def brief(contents: Contents, unit: str) -> Words:
     """Return the conclusion in so few words that many channels fit below one another."""
+    return words(_brief_mains(contents.mains, unit), brief_family(contents, unit))
+
+
+def _brief_mains(mains: MainsComb, unit: str) -> Words:
     if mains.present and mains.frequency_hz is not None and isinstance(mains.rms, Quantity):
         return words(
             "Mains comb at ",
@@ -132,23 +145,8 @@ def not_seen(mains: MainsComb, unit: str) -> Words:
     noun = "Order" if len(absent) == 1 else "Orders"
     verb = "is" if len(absent) == 1 else "are"
     each = "" if len(absent) == 1 else "each "
-    names = listed(_runs([line.order for line in absent]))
+    names = listed(runs(line.order for line in absent))
     return words(f"{noun} {names} {verb} not seen: {each}under ", amount(worst, unit, 2), ".")
-
-
-def _runs(orders: list[int]) -> list[str]:
-    """Return orders with neighbours drawn together: 2, 4, 6–9."""
-    runs: list[list[int]] = []
-    for order in sorted(orders):
-        if runs and order == runs[-1][-1] + 1:
-            runs[-1].append(order)
-        else:
-            runs.append([order])
-    return [
-        part
-        for run in runs
-        for part in ([f"{run[0]}–{run[-1]}"] if len(run) > 2 else [str(order) for order in run])
-    ]
 
 
 def floor_density(line: MainsLine) -> float:
@@ -258,9 +256,10 @@ def finding(found: Finding) -> Words:
 
 
 def facts(found: ChannelContents) -> list[Words]:
-    """Return what stands below the lines of a channel: limits, floor, wander, tests."""
+    """Return what stands below the mains lines of a channel: limits, floor, wander, tests."""
     mains, unit = found.mains, found.channel.unit
-    said = (not_seen(mains, unit), floor(mains, unit), wander(mains.wander), tests(mains))
+    under = floor(mains, unit) if found.contents.floor is None else ()
+    said = (not_seen(mains, unit), under, wander(mains.wander), tests(mains))
     return [fact for fact in said if fact]
 
 
