@@ -9,7 +9,7 @@ import pytest
 import soundfile
 
 from straypath.capture import read
-from straypath.errors import DamagedFile, InputError
+from straypath.errors import DamagedFile, InputError, NeedsFact
 
 # (format, subtype): (type of the raw samples, bits, largest error in full scales).
 # The error is one step of the coding: integers are rounded, the companded ones are coarse.
@@ -121,7 +121,7 @@ def test_twelve_bits_lie_left_aligned_in_sixteen(put):
         (wav(b"\1\0\2\0\3\0", 600), DamagedFile, "cut short: 6 of 600"),
         (wav(b"\1\0"), DamagedFile, "one sample"),
         (wav(b""), DamagedFile, "no sample"),
-        (wav(b"\1\0\2\0", rate=0), DamagedFile, "rate is zero"),
+        (wav(b"\1\0\2\0", rate=0), NeedsFact, "--rate"),
         (wav(b"\1\0\2\0", frame=0), InputError, "0 bytes"),
         (wav(b"\1\0\2\0", frame=7), InputError, "7 bytes"),
         (wav(b"\1\0\2\0", bits=40), InputError, "40 bits"),

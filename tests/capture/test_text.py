@@ -157,7 +157,7 @@ def test_a_unit_that_is_not_stated_is_noted(read_text):
 def test_empty_cells_and_words_become_nan_and_are_noted(read_text):
     capture = read_text("t (s),U (V)\n0,1\n1,\n2,OVER\n3,nan\n4,5\n")
     np.testing.assert_array_equal(capture.channels[0].values(), [1, np.nan, np.nan, np.nan, 5])
-    assert any("2 row(s)" in note and "line 3" in note for note in capture.notes)
+    assert any("2 rows lack" in note and "line 3" in note for note in capture.notes)
 
 
 def test_a_last_row_that_is_cut_is_left_out(read_text):

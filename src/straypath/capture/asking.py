@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import errno
-import math
 import stat
 from operator import index
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from straypath.capture.formats.base import Ask
+from straypath.capture.formats.base import FASTEST_HZ, SLOWEST_HZ, Ask
 from straypath.errors import DamagedFile, InputError
 from straypath.units import parse_value
 
@@ -60,7 +59,7 @@ def _rate(rate_hz: Any) -> float | None:
         value = None if isinstance(rate_hz, bool) else float(rate_hz)
     except (TypeError, ValueError, OverflowError):
         value = None
-    if value is None or not (math.isfinite(value) and value > 0):
+    if value is None or not SLOWEST_HZ <= value <= FASTEST_HZ:
         said = f"{rate_hz!r}"[:40] if value is None else f"{value:g} Hz"
         raise InputError(
             f"a rate of {said} is not possible",

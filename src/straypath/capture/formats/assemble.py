@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straypath.capture.capture import Capture, Channel, Stamps
+from straypath.capture.formats.base import FASTEST_HZ, SLOWEST_HZ
 from straypath.capture.formats.stamps import even_grid, tidy_rate
 from straypath.capture.formats.units import parse_unit, user_unit
 from straypath.errors import DamagedFile, NeedsFact
@@ -86,7 +87,11 @@ def to_capture(
 
 def _check_lengths(ask: Ask, columns: Sequence[Column]) -> None:
     if not columns:
-        raise DamagedFile("holds no column of numbers", where=str(ask.path))
+        raise DamagedFile(
+            "holds no column of numbers",
+            where=str(ask.path),
+            advice="Export the samples as a column of plain numbers.",
+        )
     shortest = min(len(c.raw) for c in columns)
     if shortest < 2:
         count = "no sample" if shortest == 0 else "one sample only"
@@ -112,7 +117,10 @@ def _rate(
         if rate_hz and abs(rate_hz / ask.rate_hz - 1) > 1e-6:
             said.append(f"the file says {rate_hz:.9g} Hz; the given {ask.rate_hz:.9g} Hz are used")
         rate_hz = ask.rate_hz
-    if not rate_hz or not np.isfinite(rate_hz):
+    if rate_hz and not SLOWEST_HZ <= rate_hz <= FASTEST_HZ:
+        said.append(f"the rate of {rate_hz:g} Hz that the file states is not possible")
+        rate_hz = None
+    if not rate_hz:
         raise NeedsFact(
             "does not say how fast it was sampled", where=str(ask.path), advice=_RATE_ADVICE
         )
@@ -143,15 +151,23 @@ def _channels(
             if column.name:
                 said.append(f'column "{column.name}" holds no number and is left out')
         else:
-            kept.append(_channel(ask, column, facts))
+            kept.append(_channel(ask, column, facts, said))
     if not kept:
-        raise DamagedFile("holds only empty or NaN values", where=str(ask.path))
+        raise DamagedFile(
+            "holds only empty or NaN values",
+            where=str(ask.path),
+            advice="Check that the input was on, and export the record again.",
+        )
     return tuple(_distinct(kept))
 
 
-def _channel(ask: Ask, column: Column, facts: Facts) -> Channel:
+def _channel(ask: Ask, column: Column, facts: Facts, said: list[str]) -> Channel:
     scale = column.scale if facts.scale is None else facts.scale
     offset = column.offset if facts.offset is None else facts.offset
+    if _is_too_fine(column.raw):
+        said.append(
+            f"{column.name or 'the samples'}: whole numbers beyond 2^53 keep 16 digits as floats"
+        )
     written = column.unit or facts.unit
     unit, factor = (
         user_unit(ask.unit) if ask.unit is not None else parse_unit(written) or (written, 1.0)
@@ -175,6 +191,14 @@ def _distinct(channels: list[Channel]) -> list[Channel]:
         seen.add(name)
         result.append(replace(channel, name=name))
     return result
+
+
+def _is_too_fine(raw: Samples) -> bool:
+    """Whether there are whole numbers that a 64-bit float cannot tell from their neighbours."""
+    if raw.dtype.kind not in "iu" or raw.dtype.itemsize < 8:
+        return False
+    parts = (raw[start : start + _BLOCK] for start in range(0, len(raw), _BLOCK))
+    return any(max(-int(part.min()), int(part.max())) > 2**53 for part in parts)
 
 
 def all_nan(raw: Samples) -> bool:

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from straypath.capture.capture import Capture
 
 
+REPAIR_TIME = "Repair or remove the time column, or give the rate (--rate, rate_hz)."
+SLOWEST_HZ, FASTEST_HZ = 1e-9, 1e15  # a sample in 30 years; as fast as light swings
 ARRAYS_TAKE = frozenset(["dataset", "interleaved"])
 FULL_SCALE_NOTE = "values are fractions of full scale"
 
@@ -139,6 +141,16 @@ def named_list(names: list[str], most: int = 8) -> str:
     """Return names in quotes for a message, the first few of them when there are many."""
     shown = ", ".join(f'"{name}"' for name in names[:most])
     return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
+
+
+def several(number: int, noun: str) -> str:
+    """Return "1 line" or "3 lines"."""
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def are(number: int) -> str:
+    """Return the verb that goes with a number."""
+    return "is" if number == 1 else "are"
 
 
 def as_text(value: Any) -> str:

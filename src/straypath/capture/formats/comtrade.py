@@ -13,7 +13,7 @@ import numpy as np
 
 from straypath.capture.capture import Acquisition
 from straypath.capture.formats.assemble import Column, to_capture
-from straypath.capture.formats.base import Ask, Reader, translated
+from straypath.capture.formats.base import Ask, Reader, are, several, translated
 from straypath.capture.formats.comtrade_cfg import (
     TITLE,
     Record,
@@ -59,8 +59,8 @@ def read(ask: Ask) -> Capture:
         head = file.read(4096)
     with translated(ask.path, TITLE):
         record = open_record(ask.path, head)
-        rate_hz, first, last = _section(ask, record)
         notes = _remarks(record)
+        rate_hz, first, last = _section(ask, record, notes)
         if record.kind == "ASCII":
             stamps, values = _ascii(record)
         else:
@@ -86,13 +86,14 @@ def read(ask: Ask) -> Capture:
     )
 
 
-def _section(ask: Ask, record: Record) -> tuple[float | None, int, int]:
+def _section(ask: Ask, record: Record, notes: list[str]) -> tuple[float | None, int, int]:
     """Return (rate, first, last sample) of the only section, or of the one asked for."""
     rates = [(float(r), int(end)) for r, end in record.cfg.sample_rates]
     last = max((end for _, end in rates), default=0)
-    if len({r for r, _ in rates}) <= 1:
-        rate = rates[0][0] if rates else 0.0
-        return (rate if rate > 0 else None), 0, last
+    if ask.dataset in (None, "1") and len(rates) <= 1:
+        return (_rate(rates[0][0], notes) if rates else None), 0, last
+    if ask.dataset is None and len({r for r, _ in rates}) == 1:
+        return _rate(rates[0][0], notes), 0, last
     if ask.dataset is None:
         raise NeedsFact(
             f"has {len(rates)} sections at different rates",
@@ -103,10 +104,20 @@ def _section(ask: Ask, record: Record) -> tuple[float | None, int, int]:
         raise InputError(
             f'has no section "{ask.dataset}"',
             where=str(ask.path),
-            advice=f"There are {len(rates)}.",
+            advice=f"It has {several(len(rates), 'section')}, counted from 1.",
         )
     number = int(ask.dataset) - 1
-    return rates[number][0] or None, rates[number - 1][1] if number else 0, rates[number][1]
+    first = rates[number - 1][1] if number else 0
+    return _rate(rates[number][0], notes), first, rates[number][1]
+
+
+def _rate(stated_hz: float, notes: list[str]) -> float | None:
+    """Return the rate; None for zero, which leaves it to the time stamps, and for nonsense."""
+    if stated_hz > 0:
+        return stated_hz
+    if stated_hz != 0:  # NaN as well
+        notes.append(f"the configuration states a rate of {stated_hz:g} Hz, which is not used")
+    return None
 
 
 def _ascii(record: Record) -> tuple[NDArray[Any], list[NDArray[Any]]]:
@@ -132,7 +143,11 @@ def _ascii(record: Record) -> tuple[NDArray[Any], list[NDArray[Any]]]:
 
 def _binary(ask: Ask, record: Record) -> tuple[NDArray[Any], list[NDArray[Any]]]:
     if record.kind not in ("BINARY", "BINARY32", "FLOAT32"):
-        raise DamagedFile(f'names the unknown data type "{record.kind}"', where=str(ask.path))
+        raise DamagedFile(
+            f'names the unknown data type "{record.kind}"',
+            where=str(ask.path),
+            advice="Known are ASCII, BINARY, BINARY32 and FLOAT32: export it as one of them.",
+        )
     row = record.row
     mapped = np.memmap(record.data, row, "r", record.start, (record.size // row.itemsize,))
     return mapped["time"], [mapped["analog"][:, i] for i in range(record.cfg.analog_count)]
@@ -173,7 +188,7 @@ def _with_holes(ask: Ask, raw: NDArray[Any], lowest: float, notes: list[str]) ->
     )
     if not missing:
         return raw
-    notes.append(f"{missing} sample(s) are marked as missing: read as NaN")
+    notes.append(f"{several(missing, 'sample')} {are(missing)} marked as missing: read as NaN")
     wide = np.dtype("f4" if raw.dtype.itemsize == 2 else "f8")
 
     def fetch(start: int, stop: int) -> NDArray[Any]:
@@ -220,7 +235,8 @@ def _start(record: Record, first: int) -> Any:
 def _remarks(record: Record) -> list[str]:
     notes = []
     if record.cfg.status_count:
-        notes.append(f"{record.cfg.status_count} status channel(s) are left out")
+        number = record.cfg.status_count
+        notes.append(f"{several(number, 'status channel')} {are(number)} left out")
     sides = {c.pors.strip().upper() for c in record.cfg.analog_channels if c.primary != c.secondary}
     if sides <= {"P", "S"} and len(sides) == 1:
         side = "primary" if sides == {"P"} else "secondary"

@@ -119,7 +119,9 @@ def _combined(path: Path) -> Record:
                 data = (mark.end(), min(size, len(whole) - mark.end()))
                 break
     if cfg is None or data is None:
-        raise DamagedFile("lacks its configuration or its data", where=str(path))
+        raise DamagedFile(
+            "lacks its configuration or its data", where=str(path), advice="Copy it again."
+        )
     return Record(_parsed(cfg), path, path, *data)
 
 

@@ -10,6 +10,7 @@ from straypath.capture.formats.hdf5 import read_named
 from straypath.capture.formats.mat5 import Variable, variables
 from straypath.capture.formats.named import Stored, arrays_to_capture
 from straypath.capture.formats.shapes import COMPLEX_NOTE, array_columns
+from straypath.wording import listed
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -47,7 +48,9 @@ def read(ask: Ask) -> Capture:
         arrays = [_stored(ask, v) for v in inside if v.size > 1]
         others = [v.name for v in inside if not v.size and v.text is None]
         notes = [f"left out, being no plain arrays: {named_list(others)}"] if others else []
-        return arrays_to_capture(ask, arrays, pairs, reader="mat", notes=notes)
+        kinds = [f'the {v.kind} "{v.name}"' for v in inside if v.name in others][:4]
+        but = f", only {listed(kinds)}" if kinds else ""
+        return arrays_to_capture(ask, arrays, pairs, reader="mat", notes=notes, but=but)
 
 
 def _stored(ask: Ask, variable: Variable) -> Stored:

@@ -43,6 +43,7 @@ _NUMBERS = {
 _TEXTS = {1: "latin-1", 2: "latin-1", 4: "utf-16", 16: "utf-8", 17: "utf-16", 18: "utf-32"}
 _MATRIX, _COMPRESSED = 14, 15
 _CHAR, _NUMERIC = 4, range(6, 16)
+_KINDS = {1: "cell array", 2: "structure", 3: "object", 4: "text", 5: "sparse matrix"}
 _IS_COMPLEX, _IS_LOGICAL = 0x0800, 0x0200
 
 _HEADER = 128
@@ -75,6 +76,8 @@ class Variable:
         The content of a text.
     packed : Packed or None
         When compressed; `parts` then count within what is unpacked.
+    kind : str
+        What it is in words.
     """
 
     path: Path
@@ -83,6 +86,7 @@ class Variable:
     parts: tuple[tuple[int, np.dtype[Any]], ...] = ()
     text: str | None = None
     packed: Packed | None = None
+    kind: str = "array of numbers"
 
     @property
     def size(self) -> int:
@@ -152,7 +156,8 @@ def _variable(path: Path, data: Bytes, at: int, order: str, *, packed: Packed | 
         raise ValueError(message)
     _, start, size, body_at = _tag(data, name_at, order)
     name = bytes(data[start : start + min(size, 64)]).decode("utf-8", "replace")
-    plain = Variable(path, name, shape)
+    kind = "logical array" if flags & _IS_LOGICAL else _KINDS.get(flags & 0xFF, "array of numbers")
+    plain = Variable(path, name, shape, kind=kind if math.prod(shape) else f"empty {kind}")
     if flags & 0xFF == _CHAR:
         return replace(plain, text=_text(data, body_at, order, shape))
     if flags & 0xFF not in _NUMERIC or flags & _IS_LOGICAL or math.prod(shape) == 0:

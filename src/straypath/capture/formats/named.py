@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from straypath.capture.formats.assemble import to_capture
 from straypath.capture.formats.facts import gather
 from straypath.capture.formats.shapes import choose
@@ -63,18 +65,41 @@ def arrays_to_capture(
     *,
     reader: str,
     notes: list[str],
+    but: str = "",
 ) -> Capture:
-    """Return the capture among named arrays; `pairs` are facts that hold for all of them."""
+    """Return the capture among named arrays; `pairs` are facts that hold for all of them.
+
+    `but` says what the file holds instead when there is no array.
+    """
     clocks = [a for a in arrays if a.is_lone and is_time_name(_plain(a.name)[0])]
     others = [a for a in arrays if a not in clocks] or list(arrays)
     by_name = {a.name: a for a in (arrays if ask.dataset is not None else others)}
-    chosen = by_name[choose(ask, list(by_name))]
+    chosen = by_name[choose(ask, list(by_name), but)]
     facts = gather([*chosen.pairs, *pairs])
-    columns = chosen.columns(notes)
+    columns, times = split_times(ask, chosen.columns(notes), notes)
     length = len(columns[0].raw) if columns else 0
     clock = next((c for c in clocks if c.length == length and c is not chosen), None)
-    times = _times(ask, clock, notes) if clock and length > 1 else None
+    if times is None and clock and length > 1:
+        times = _times(ask, clock, notes)
     return to_capture(ask, columns, facts, reader=reader, times=times, notes=notes)
+
+
+def split_times(
+    ask: Ask, columns: list[Column], notes: list[str]
+) -> tuple[list[Column], Times | None]:
+    """Return the channels and the stamps among the fields of an array of records."""
+    dates = [c for c in columns if c.raw.dtype.kind in "mM"]
+    named = [c for c in columns if is_time_name(split_unit(c.name)[0]) and c not in dates]
+    clock = next(iter([*named, *dates]), None)
+    others = [c for c in columns if c is not clock and c.raw.dtype.kind not in "mM"]
+    if clock is None or not others:
+        return others or columns, None
+    notes.extend(f'field "{c.name}" is left out' for c in dates if c is not clock)
+    if len(clock.raw) < 2:
+        return others, None
+    name, unit = split_unit(clock.name)
+    factor = 1.0 if clock in dates else to_seconds(unit, name, notes)
+    return others, times_from(ask, np.asarray(clock.raw[:]), factor)
 
 
 def _times(ask: Ask, clock: Stored, notes: list[str]) -> Times:

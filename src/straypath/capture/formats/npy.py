@@ -9,6 +9,7 @@ import numpy as np
 from straypath.capture.formats.assemble import to_capture
 from straypath.capture.formats.base import Ask, Reader, translated
 from straypath.capture.formats.facts import Facts
+from straypath.capture.formats.named import split_times
 from straypath.capture.formats.shapes import array_columns
 from straypath.errors import InputError
 
@@ -37,8 +38,8 @@ def read(ask: Ask) -> Capture:
                 advice="Save the numbers alone, such as array.astype(float).",
             ) from error
     notes: list[str] = []
-    columns = array_columns(ask, "", array, notes)
-    return to_capture(ask, columns, Facts(), reader="npy", notes=notes)
+    columns, times = split_times(ask, array_columns(ask, "", array, notes), notes)
+    return to_capture(ask, columns, Facts(), reader="npy", times=times, notes=notes)
 
 
 READER = Reader("npy", "an NPY array", refusal, read, takes=frozenset(["interleaved"]))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from straypath.capture.formats.assemble import Column
-from straypath.capture.formats.base import named_list
+from straypath.capture.formats.base import named_list, several
 from straypath.errors import DamagedFile, InputError, NeedsFact
 
 if TYPE_CHECKING:
@@ -14,11 +14,15 @@ if TYPE_CHECKING:
 
     from straypath.capture.formats.base import Ask
 
+_NO_ARRAY = "Save the samples as a plain array of two or more numbers."
 _SAMPLE_NAMES = ("samples", "data", "signal", "waveform", "values")
 
 
-def choose(ask: Ask, names: list[str]) -> str:
-    """Return the array to read: the one asked for, the only one, or the one named as samples."""
+def choose(ask: Ask, names: list[str], but: str = "") -> str:
+    """Return the array to read: the one asked for, the only one, or the one named as samples.
+
+    `but` says what there is instead, such as ", only the structure "s"".
+    """
     if ask.dataset is not None:
         wanted = ask.dataset.strip("/")
         if wanted in names:
@@ -26,10 +30,10 @@ def choose(ask: Ask, names: list[str]) -> str:
         raise InputError(
             f'holds no array of numbers named "{ask.dataset}"',
             where=str(ask.path),
-            advice=f"There are: {named_list(names)}." if names else "",
+            advice=f"There are: {named_list(names)}." if names else _NO_ARRAY,
         )
     if not names:
-        raise DamagedFile("holds no array of numbers", where=str(ask.path))
+        raise DamagedFile(f"holds no array of numbers{but}", where=str(ask.path), advice=_NO_ARRAY)
     if len(names) == 1:
         return names[0]
     usual = [n for n in names if n.rpartition("/")[2].lower() in _SAMPLE_NAMES]
@@ -63,8 +67,9 @@ def layout(ask: Ask, shape: tuple[int, ...], notes: list[str]) -> tuple[int, int
         )
     if ask.interleaved is not None:
         if ask.interleaved not in shape:
+            wanted = several(ask.interleaved, "channel")
             raise InputError(
-                f"holds {shape[0]} by {shape[1]} numbers, not {ask.interleaved} channel(s)",
+                f"holds {shape[0]} by {shape[1]} numbers, not {wanted}",
                 where=str(ask.path),
                 advice="Give one of the two (--interleaved, interleaved), or leave it out.",
             )
@@ -72,7 +77,7 @@ def layout(ask: Ask, shape: tuple[int, ...], notes: list[str]) -> tuple[int, int
     else:
         axis = 0 if shape[0] >= shape[1] else 1
         if max(shape) < 10 * min(shape):
-            notes.append(f"the longer axis is taken as time: {shape[1 - axis]} channel(s)")
+            notes.append(f"the longer axis is taken as time: {several(shape[1 - axis], 'channel')}")
     return axis, shape[1 - axis]
 
 
@@ -85,8 +90,7 @@ def array_columns(ask: Ask, name: str, array: NDArray[Any], notes: list[str]) ->
         return [
             column
             for field in array.dtype.names
-            if array.dtype[field].kind in "iufc"
-            for column in array_columns(ask, field, array[field], notes)
+            for column in _field_columns(ask, field, array[field], notes)
         ]
     check_numeric(ask, array.dtype)
     if array.ndim > 2:
@@ -102,6 +106,15 @@ def array_columns(ask: Ask, name: str, array: NDArray[Any], notes: list[str]) ->
         for number, part in enumerate(parts, 1)
         for column in _one_or_two(channel_name(name, number, count), part, notes)
     ]
+
+
+def _field_columns(ask: Ask, name: str, array: NDArray[Any], notes: list[str]) -> list[Column]:
+    if array.dtype.kind in "iufc":
+        return array_columns(ask, name, array, notes)
+    if array.dtype.kind in "mM" and array.ndim == 1:  # serves as the time alone
+        return [Column(name, frozen(array))]
+    notes.append(f'field "{name}" ({array.dtype}) is left out')
+    return []
 
 
 def check_numeric(ask: Ask, dtype: np.dtype[Any]) -> None:

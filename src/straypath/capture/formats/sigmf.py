@@ -15,7 +15,7 @@ import numpy as np
 
 from straypath.capture.capture import Acquisition, Gap, Stamps
 from straypath.capture.formats.assemble import to_capture
-from straypath.capture.formats.base import Ask, Reader, translated
+from straypath.capture.formats.base import Ask, Reader, are, several, translated
 from straypath.capture.formats.facts import Facts, moment
 from straypath.capture.formats.shapes import COMPLEX_NOTE, array_columns
 from straypath.errors import DamagedFile, InputError
@@ -47,12 +47,13 @@ def read(ask: Ask) -> Capture:
     meta_path = ask.path.with_suffix(_META) if ask.path.suffix == _DATA else ask.path
     with translated(meta_path, _TITLE):
         meta = json.loads(meta_path.read_bytes())
-        about, captures = meta["global"], meta.get("captures") or [{}]
+        about, captures = _described(meta, meta_path)
         data_path = _data_path(meta_path, about)
-        dtype = _dtype(ask, str(about["core:datatype"]))
-        channels = int(about.get("core:num_channels", 1))
-        skip = int(captures[0].get("core:header_bytes", 0))
-        size = data_path.stat().st_size - skip - int(about.get("core:trailing_bytes", 0))
+        dtype = _dtype(ask, str(about.get("core:datatype", "")))
+        channels = _whole(about, "core:num_channels", 1, meta_path)
+        skip = _whole(captures[0], "core:header_bytes", 0, meta_path)
+        tail = _whole(about, "core:trailing_bytes", 0, meta_path)
+        size = data_path.stat().st_size - skip - tail
         frames, left_over = divmod(size, dtype.itemsize * channels)
         if left_over or frames < 1:
             raise DamagedFile(
@@ -61,9 +62,13 @@ def read(ask: Ask) -> Capture:
                 advice="Copy it again.",
             )
         if any(c.get("core:header_bytes") for c in captures[1:]):
-            raise InputError("has headers between its samples", where=str(data_path))
+            raise InputError(
+                "has headers between its samples",
+                where=str(data_path),
+                advice="Save each segment as a recording of its own.",
+            )
         mapped = np.memmap(data_path, dtype, "r", skip, (frames, channels))
-        facts = _facts(about, captures[0])
+        facts = _facts(about, captures[0], meta_path)
         stamps = _stamps(captures, facts.rate_hz)
     notes: list[str] = []
     columns = [
@@ -72,7 +77,8 @@ def read(ask: Ask) -> Capture:
         for column in _channel(ask, f"channel {c + 1}", mapped[:, c], notes)
     ]
     if meta.get("annotations"):
-        notes.append(f"{len(meta['annotations'])} annotation(s) are left aside")
+        number = len(meta["annotations"])
+        notes.append(f"{several(number, 'annotation')} {are(number)} left aside")
     files = dict.fromkeys([ask.path, meta_path, data_path])
     return to_capture(
         ask, columns, facts, reader="sigmf", stamps=stamps, notes=notes, files=tuple(files)
@@ -104,7 +110,11 @@ def _data_path(meta_path: Path, about: dict[str, Any]) -> Path:
 def _dtype(ask: Ask, text: str) -> np.dtype[Any]:
     match = _TYPE.fullmatch(text)
     if not match:
-        raise DamagedFile(f'names the unknown sample type "{text}"', where=str(ask.path))
+        raise DamagedFile(
+            f'names the unknown sample type "{text}"',
+            where=str(ask.path),
+            advice="Known are types such as ri16_le, rf32_le and cf32_le: correct core:datatype.",
+        )
     order = ">" if match[4] == "be" else "<"
     number = np.dtype(f"{order}{match[2]}{int(match[3]) // 8}")
     if match[1] == "r":
@@ -114,10 +124,39 @@ def _dtype(ask: Ask, text: str) -> np.dtype[Any]:
     return np.dtype([("I", number), ("Q", number)])
 
 
-def _facts(about: dict[str, Any], first: dict[str, Any]) -> Facts:
-    rate = about.get("core:sample_rate")
+def _described(meta: Any, path: Path) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    """Return what holds for the whole recording, and its segments."""
+    about = meta.get("global")
+    captures = meta.get("captures") or [{}]
+    if not isinstance(about, dict):
+        raise _wrong("global", "an object", path)
+    if not isinstance(captures, list) or not all(isinstance(c, dict) for c in captures):
+        raise _wrong("captures", "a list of objects", path)
+    return about, captures
+
+
+def _wrong(key: str, wanted: str, path: Path) -> DamagedFile:
+    return DamagedFile(
+        f'is a SigMF recording whose "{key}" is not {wanted}',
+        where=str(path),
+        advice="Correct it, or write the recording again.",
+    )
+
+
+def _whole(about: dict[str, Any], key: str, least: int, path: Path) -> int:
+    """Return a whole number; the least one when it is not there."""
+    value = about.get(key, least)
+    if not isinstance(value, int) or value < least:
+        raise _wrong(key, f"a whole number from {least} on", path)
+    return value
+
+
+def _facts(about: dict[str, Any], first: dict[str, Any], path: Path) -> Facts:
+    rate = about.get("core:sample_rate") or 0
+    if not isinstance(rate, int | float):
+        raise _wrong("core:sample_rate", "a number", path)
     return Facts(
-        rate_hz=float(rate) if rate and float(rate) > 0 else None,
+        rate_hz=float(rate) if rate > 0 else None,
         start=moment(str(first.get("core:datetime", ""))),
         acquisition=Acquisition(instrument=str(about.get("core:hw", ""))),
     )

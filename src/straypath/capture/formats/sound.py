@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -61,7 +62,7 @@ def read_sound(ask: Ask, name: str, notes: list[str]) -> Capture:
     """Read whatever libsndfile knows; numbers are fractions of full scale."""
     soundfile = optional("soundfile", _TITLE)
     with translated(ask.path, _TITLE):
-        info = soundfile.info(str(ask.path))
+        info = soundfile.info(os.fsencode(ask.path))
         dtype, bits = _TYPES.get(info.subtype, ("float32", None))
         columns = [
             _column(ask.path, soundfile, c, info.frames, np.dtype(dtype), bits=bits)
@@ -69,7 +70,7 @@ def read_sound(ask: Ask, name: str, notes: list[str]) -> Capture:
         ]
         if info.frames:
             columns[0].raw[info.frames - 1 :]  # a file that is cut short shows it here
-        facts = Facts(rate_hz=float(info.samplerate), acquisition=Acquisition(bits=bits))
+        facts = Facts(rate_hz=float(info.samplerate) or None, acquisition=Acquisition(bits=bits))
     return to_capture(ask, columns, facts, reader=name, notes=notes, without_unit=FULL_SCALE_NOTE)
 
 
@@ -77,7 +78,7 @@ def _column(
     path: Path, soundfile: Any, channel: int, frames: int, dtype: np.dtype[Any], *, bits: int | None
 ) -> Column:
     def fetch(start: int, stop: int) -> NDArray[Any]:
-        with soundfile.SoundFile(str(path)) as file:
+        with soundfile.SoundFile(os.fsencode(path)) as file:
             file.seek(start)
             block = file.read(stop - start, dtype=dtype.name, always_2d=True)
         part: NDArray[Any] = np.ascontiguousarray(block[:, channel])

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straypath.capture.capture import Gap, Stamps
+from straypath.capture.formats.base import REPAIR_TIME
 from straypath.errors import DamagedFile
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ def even_grid(
     """
     first, last = float(times_s[0]), float(times_s[-1])
     if not (abs(first) < _LARGEST and abs(last) < _LARGEST):
-        raise DamagedFile("the time column has holes", where=where, advice=_FIX)
+        raise DamagedFile("the time column has holes", where=where, advice=REPAIR_TIME)
     usual, resolution_s = _usual_step(times_s, resolution_s, where)
     threshold = max(1.5 * usual, usual + 1.01 * resolution_s) + 4 * np.spacing(abs(last))
     coarse = usual <= 2 * resolution_s
@@ -64,7 +65,7 @@ def even_grid(
         bounds = [0, *(int(b) for b in breaks), len(times_s)]
     interval = _slope(times_s, bounds) or usual
     if interval <= 0:
-        raise DamagedFile("the time column does not run forward", where=where, advice=_FIX)
+        raise DamagedFile("the time column does not run forward", where=where, advice=REPAIR_TIME)
     worst = max(_spread(times_s[a:b], interval) for a, b in pairwise(bounds))
     gaps = tuple(
         Gap(int(i), float(m) - interval) for i, m in zip(edges[:_MOST_GAPS], missing, strict=False)
@@ -81,9 +82,6 @@ def _forward(turns: NDArray[np.intp], n: int) -> tuple[int, int] | None:
     return int(bounds[first]), int(bounds[first + 1])
 
 
-_FIX = "Repair or remove the time column, or give the rate (--rate, rate_hz)."
-
-
 def _usual_step(
     times_s: NDArray[np.float64], resolution_s: float, where: str
 ) -> tuple[float, float]:
@@ -94,7 +92,7 @@ def _usual_step(
     with np.errstate(over="ignore", invalid="ignore"):
         steps = np.concatenate([np.diff(times_s[i : i + length]) for i in places])
     if not np.all(np.abs(steps) < _LARGEST):
-        raise DamagedFile("the time column has holes", where=where, advice=_FIX)
+        raise DamagedFile("the time column has holes", where=where, advice=REPAIR_TIME)
     usual = float(np.median(steps))
     forward = steps[steps > 0]
     if len(forward):
@@ -107,7 +105,7 @@ def _usual_step(
         usual = float(steps[steps <= np.percentile(steps, 99.9)].mean())
     usual = usual if usual > 0 else (float(times_s[-1]) - float(times_s[0])) / (n - 1)
     if not (usual > 0 and math.isfinite(usual)):
-        raise DamagedFile("the time column does not run forward", where=where, advice=_FIX)
+        raise DamagedFile("the time column does not run forward", where=where, advice=REPAIR_TIME)
     return usual, resolution_s
 
 
@@ -137,7 +135,7 @@ def _scan(
             steps = np.diff(times_s[start : start + _BLOCK + 1])
             low, high = float(steps.min()), float(steps.max())
         if not (abs(low) < _LARGEST and abs(high) < _LARGEST):
-            raise DamagedFile("the time column has holes", where=where, advice=_FIX)
+            raise DamagedFile("the time column has holes", where=where, advice=REPAIR_TIME)
         if high > threshold:
             edges.append(np.flatnonzero(steps > threshold) + start + 1)
         if low <= 0:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from bisect import bisect_right
 from dataclasses import dataclass, replace
 from datetime import UTC
@@ -73,13 +74,15 @@ def refusal_arrow(head: bytes, _path: Path) -> str:
 def read_parquet(ask: Ask) -> Capture:
     """Read the columns of a Parquet file, one row group at a time."""
     parquet = optional("pyarrow.parquet", _PARQUET)
+    arrow = optional("pyarrow", _PARQUET)
+    name = os.fsencode(ask.path)  # a path as text has to be UTF-8
     with translated(ask.path, _PARQUET):
-        with parquet.ParquetFile(ask.path) as file:
+        with arrow.OSFile(name) as source, parquet.ParquetFile(source) as file:
             meta, schema = file.metadata, file.schema_arrow
         rows = [meta.row_group(g).num_rows for g in range(meta.num_row_groups)]
 
         def piece(group: int, column: int) -> Any:
-            with parquet.ParquetFile(ask.path) as file:
+            with arrow.OSFile(name) as source, parquet.ParquetFile(source) as file:
                 return file.read_row_group(group, columns=[schema.names[column]]).column(0)
 
         def nulls(column: int) -> bool:
@@ -98,7 +101,7 @@ def read_arrow(ask: Ask) -> Capture:
     arrow = optional("pyarrow", _ARROW)
     ipc = optional("pyarrow.ipc", _ARROW)
     with translated(ask.path, _ARROW):
-        reader = ipc.open_file(arrow.memory_map(str(ask.path), "r"))
+        reader = ipc.open_file(arrow.memory_map(os.fsencode(ask.path), "r"))
         count = reader.num_record_batches
         rows = [reader.get_batch(b).num_rows for b in range(count)]
 
@@ -115,7 +118,11 @@ def read_arrow(ask: Ask) -> Capture:
 def _capture(ask: Ask, table: _Table, reader: str) -> Capture:
     names = table.schema.names
     if len(set(names)) < len(names):
-        raise InputError("has two columns of one name", where=str(ask.path))
+        raise InputError(
+            "has two columns of one name",
+            where=str(ask.path),
+            advice="Export it again with names that differ.",
+        )
     notes: list[str] = []
     times: Times | None = None
     columns: list[Column] = []

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straypath.capture.formats.base import REPAIR_TIME
 from straypath.capture.formats.facts import moment
 from straypath.capture.formats.times import Times
 from straypath.errors import DamagedFile
@@ -90,7 +91,11 @@ def _as_nanoseconds(
     )
     if parsed.null_count():
         row = parsed.is_null().arg_true()[0]
-        raise DamagedFile(f"the time stamp of row {row + 1} cannot be read", where=str(ask.path))
+        raise DamagedFile(
+            f"the time stamp of row {row + 1} cannot be read",
+            where=str(ask.path),
+            advice=REPAIR_TIME,
+        )
     return np.asarray(parsed.dt.epoch("ns").to_numpy(), dtype=np.int64)
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from straypath.capture.formats.base import are, several
 from straypath.capture.formats.text_dialect import kind_of, split
 from straypath.capture.formats.text_marks import (
     decimal_commas,
@@ -131,12 +132,14 @@ class OddRows:
         else:
             filled = sum(bool(text.strip("\x1a \t")) for text in [line, *rest])
             if filled:
-                self._notes.append(f"{filled} line(s) after the table are left out")
+                self._notes.append(
+                    f"{several(filled, 'line')} after the table {are(filled)} left out"
+                )
 
     def _refuse_ragged(self, number: int, line: str) -> None:
         width, has = len(self._dialect.kinds), len(split(line, self._dialect.separator))
         raise DamagedFile(
-            f"line {number + 1} has {has} cell(s) where the table has {width}",
+            f"line {number + 1} has {several(has, 'cell')} where the table has {width}",
             where=str(self._path),
             advice="Repair that line, or export the table again.",
         )
@@ -208,9 +211,13 @@ class OddRows:
     def _say(self, seen: Counter[str], example: str) -> None:
         left_out = seen["blank"] + seen["remark"]
         if seen["remark"] or seen["blank"] > 1:
-            self._notes.append(f"{left_out} blank line(s) or remark(s) in the table are left out")
+            what = several(left_out, "remark" if not seen["blank"] else "blank line")
+            what += " or remark" if seen["blank"] and seen["remark"] else ""
+            self._notes.append(f"{what} in the table {are(left_out)} left out")
         if seen["missing"]:
-            self._notes.append(f"{seen['missing']} row(s) lack a number{example}: read as NaN")
+            missing = seen["missing"]
+            lack = "lacks" if missing == 1 else "lack"
+            self._notes.append(f"{several(missing, 'row')} {lack} a number{example}: read as NaN")
 
 
 def _without(frame: pl.DataFrame, dropped: list[int]) -> pl.DataFrame:

@@ -61,7 +61,7 @@ def _parse(path: Path, source: Path | bytes, dialect: Dialect, notes: list[str])
 def _polars(source: Path | bytes, dialect: Dialect, rows: int | None = None) -> pl.DataFrame:
     kinds = {f"c{i}": kind for i, kind in enumerate(dialect.kinds)}
     return pl.read_csv(
-        io.BytesIO(source) if isinstance(source, bytes) else source,
+        _source(source),
         has_header=False,
         skip_lines=dialect.first_line,
         separator=dialect.separator or (";" if dialect.decimal_comma else ","),
@@ -77,6 +77,17 @@ def _polars(source: Path | bytes, dialect: Dialect, rows: int | None = None) -> 
         truncate_ragged_lines=rows is not None,
         glob=False,
     )
+
+
+def _source(source: Path | bytes) -> Path | io.BytesIO:
+    """Return what polars can take: bytes where the name of the file is no UTF-8."""
+    if isinstance(source, bytes):
+        return io.BytesIO(source)
+    try:
+        str(source).encode()
+    except UnicodeEncodeError:
+        return io.BytesIO(source.read_bytes())
+    return source
 
 
 def _reparted(path: Path, dialect: Dialect) -> bytes:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straypath.capture.formats.base import REPAIR_TIME
 from straypath.capture.formats.text_dates import times_from_dates
 from straypath.capture.formats.text_dialect import tail_rows
 from straypath.capture.formats.times import (
@@ -166,7 +167,7 @@ def _refuse_spectrum(ask: Ask, name: str, unit: str) -> None:
 def _from_numbers(ask: Ask, frame: pl.DataFrame, index: int, factor: float, grain: float) -> Times:
     column = frame[f"c{index}"]
     if column.null_count():
-        raise DamagedFile("the time column has holes", where=str(ask.path))
+        raise DamagedFile("the time column has holes", where=str(ask.path), advice=REPAIR_TIME)
     times = times_from(ask, column.to_numpy(), factor, grain)
     first = float(times.seconds[0])
     if _EPOCH_S[0] < first < _EPOCH_S[1]:

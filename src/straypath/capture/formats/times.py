@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from straypath.capture.formats.base import REPAIR_TIME
 from straypath.capture.formats.units import parse_unit
 from straypath.errors import DamagedFile, InputError
 
@@ -47,7 +48,10 @@ def to_seconds(unit: str, name: str, notes: list[str]) -> float:
     if known and known[0] == "s":
         return known[1]
     if unit:
-        raise InputError(f'the time column "{name}" is in "{unit}", which is no unit of time')
+        raise InputError(
+            f'the time column "{name}" is in "{unit}", which is no unit of time',
+            advice="Export it in s, ms or µs, or under a title other than time.",
+        )
     notes.append(f'the time column "{name}" is taken in seconds')
     return 1.0
 
@@ -67,12 +71,14 @@ def times_from(ask: Ask, raw: Any, factor: float, resolution: float | None = Non
     if stamps.dtype.kind in "mM":
         return _times_from_dates(ask, stamps)
     if stamps.dtype.kind not in "iuf":
-        raise InputError("the time column holds no numbers", where=str(ask.path))
+        raise InputError(
+            "the time column holds no numbers", where=str(ask.path), advice=REPAIR_TIME
+        )
     grain = 1.0
     if stamps.dtype.kind == "f":
         finite = stamps[[0, -1]]
         if not np.isfinite(finite).all():
-            raise DamagedFile("the time column has holes", where=str(ask.path))
+            raise DamagedFile("the time column has holes", where=str(ask.path), advice=REPAIR_TIME)
         grain = float(np.spacing(np.abs(finite).max()))
     seconds = np.asarray(stamps, dtype=np.float64)
     if factor != 1.0:
@@ -84,7 +90,7 @@ def _times_from_dates(ask: Ask, stamps: NDArray[Any]) -> Times:
     step = np.datetime_data(stamps.dtype)[0]
     grain = {"D": 86400.0, "h": 3600.0, "m": 60.0, "s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9}
     if np.isnat(stamps).any() or step not in grain:
-        raise DamagedFile("the time column has holes", where=str(ask.path))
+        raise DamagedFile("the time column has holes", where=str(ask.path), advice=REPAIR_TIME)
     start = None
     if stamps.dtype.kind == "M":
         start = stamps[0].astype("datetime64[us]").item()

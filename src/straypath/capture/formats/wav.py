@@ -14,7 +14,7 @@ import numpy as np
 
 from straypath.capture.capture import Acquisition
 from straypath.capture.formats.assemble import Column, to_capture
-from straypath.capture.formats.base import FULL_SCALE_NOTE, Ask, Reader, translated
+from straypath.capture.formats.base import FULL_SCALE_NOTE, Ask, Reader, several, translated
 from straypath.capture.formats.facts import Facts
 from straypath.capture.formats.lazy import BlockSamples
 from straypath.errors import DamagedFile, InputError
@@ -68,7 +68,7 @@ def read(ask: Ask) -> Capture:
             return read_sound(ask, "wav", notes)
         columns = _columns(ask, found)
     bits = found.bits if found.code == _PCM else None
-    facts = Facts(rate_hz=float(found.rate_hz), acquisition=Acquisition(bits=bits))
+    facts = Facts(rate_hz=float(found.rate_hz) or None, acquisition=Acquisition(bits=bits))
     return to_capture(ask, columns, facts, reader="wav", notes=notes, without_unit=FULL_SCALE_NOTE)
 
 
@@ -94,6 +94,12 @@ def _find(file: BinaryIO, path: Path, notes: list[str]) -> _Layout:
 
 
 def _form(body: bytes, path: Path) -> tuple[int, int, int, int, int]:
+    if len(body) < 16:
+        raise DamagedFile(
+            f"is a WAV file whose header is cut short: {len(body)} of 16 bytes are there",
+            where=str(path),
+            advice="Copy it again.",
+        )
     code, channels, rate, _, frame, bits = struct.unpack_from("<HHIIHH", body)
     if code == _EXTENSIBLE and len(body) >= 26:
         code = struct.unpack_from("<H", body, 24)[0]
@@ -101,13 +107,12 @@ def _form(body: bytes, path: Path) -> tuple[int, int, int, int, int]:
         width, uneven = divmod(frame, channels) if channels else (0, 1)
         allowed = (4, 8) if code == _FLOAT else (1, 2, 3, 4)
         if uneven or width not in allowed or not 0 < bits <= 8 * width:
+            held = several(channels, "channel")
             raise InputError(
-                f"is a WAV file of {channels} channel(s) with {bits} bits in {frame} bytes",
+                f"is a WAV file of {held} with {bits} bits in {frame} bytes",
                 where=str(path),
                 advice="Expected are 8, 16, 24 or 32 bits, or floats of 32 or 64 bits.",
             )
-    if rate == 0:
-        raise DamagedFile("says that its rate is zero", where=str(path))
     return code, channels, rate, bits, frame
 
 
