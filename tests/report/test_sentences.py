@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 
+import numpy as np
 import pytest
 from report.handmade import CASES, HUM, examination
 
 from straypath.capture.capture import Acquisition
 from straypath.contents.records import MainsComb, Wander
 from straypath.contents.whole import Contents
+from straypath.quantity import Quantity
 from straypath.report import sentences
 from straypath.wording import plain
 
@@ -35,6 +37,23 @@ def test_mains_that_is_not_sure():
         "It may be 50 Hz mains, probability 81 %; the record is too short or too noisy to be sure."
         in said(CASES["short"]())
     )
+
+
+@pytest.mark.parametrize(
+    ("low", "value", "high", "why"),
+    [
+        (54.9, 55.0, 55.1, "it lies between 50 and 60 Hz."),
+        (43.0, 43.2, 43.4, "its frequency is off every grid."),
+        (49.0, 55.0, 61.0, "the record is too short or too noisy to be sure."),
+        (50.1, 50.2, 50.3, "the record is too short or too noisy to be sure."),
+        (-np.inf, 55.0, np.inf, "the record is too short or too noisy to be sure."),
+    ],
+)
+def test_a_narrow_frequency_off_the_grid_is_not_blamed_on_the_record(low, value, high, why):
+    made = CASES["short"]()
+    mains = replace(made.channels[0].mains, frequency_hz=Quantity(value, 0.1, low, high))
+    text = plain(sentences.conclusion(mains, "V")).replace("\u202f", " ")
+    assert f"It may be 50 Hz mains, probability 81 %; {why}" in text
 
 
 def test_nothing_found_is_a_limit_never_a_reading():

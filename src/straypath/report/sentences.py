@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import sqrt
+from math import isfinite, sqrt
 from typing import TYPE_CHECKING
 
 from straypath.quantity import Quantity, UpperLimit
@@ -108,9 +108,24 @@ def _system(mains: MainsComb) -> Words:
     odds = chance(mains.nominal_probability)
     if mains.nominal_probability >= SURE:
         return words(f"It is {name}, probability {odds}.")
-    return words(
-        f"It may be {name}, probability {odds}; the record is too short or too noisy to be sure."
-    )
+    return words(f"It may be {name}, probability {odds}; {_why_unsure(mains)}.")
+
+
+_OFF_GRID = 0.02  # of the nominal frequency; far more than any grid is let go
+
+
+def _why_unsure(mains: MainsComb) -> str:
+    """Return what keeps the system from being sure: a frequency that no grid has, or the record."""
+    at, nominal = mains.frequency_hz, mains.nominal_hz
+    unclear = "the record is too short or too noisy to be sure"
+    if at is None or not nominal or not (isfinite(at.low) and isfinite(at.high)):
+        return unclear
+    room = _OFF_GRID * nominal
+    if at.low <= nominal + room and at.high >= nominal - room:
+        return unclear
+    if at.low > 50 and at.high < 60:
+        return f"it lies between 50 and 60{NARROW}Hz"
+    return "its frequency is off every grid"
 
 
 def _pattern(mains: MainsComb) -> Words:
