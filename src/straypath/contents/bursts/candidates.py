@@ -339,8 +339,9 @@ def _row_hits(
         d += t[lag:-lag]
         chance = false_alarm_rate / (2 * len(ROW_LAGS) * len(d))
         some = _some(d)
-        high = max(least, upper_limit(some, 1, chance))
-        low = max(least, upper_limit(-some, 1, chance))
+        # In slow noise, neighbours less than the lag apart say the same.
+        high = max(least, upper_limit(some, 1, chance, per_value=lag))
+        low = max(least, upper_limit(-some, 1, chance, per_value=lag))
         at = np.flatnonzero(Limits(-low, high).beyond(d))
         size = _over(d[at], -low, high)
         # A burst also shows, upside down and half as large, one lag to either side.

@@ -26,8 +26,8 @@ PROMISING = 0.02
 BINS_AT_ONCE = 512
 # A train of pulses has thousands of lines; so many bins are looked at closely.
 MOST_BINS = 600
-# Within this many bins of the centre there is no doubt on which side a line lies.
-SURE_SIDE = 0.35
+# This close to the centre of a bin, a line is seen as little from a bin away as to be no doubt.
+SURE_SIDE = 0.12
 # A strong line is still seen this many bins away.
 SEEN_WITHIN = 12.5
 
@@ -62,9 +62,10 @@ def search_segments(segments: Segments, found: Survey, alpha: float, middle_s: f
             Sight(number, replace(tone, p_value=min(1.0, tone.p_value * len(bins))))
             for tone in tones
         ]
-    lines = [
-        _placed(same, found.power, segments, middle_s) for same in _same_line(sights, segments)
+    best = [
+        max(same, key=lambda sight: abs(sight.tone.phasor)) for same in _same_line(sights, segments)
     ]
+    lines = _placed(best, segments, middle_s)
     return sorted(lines, key=lambda tone: tone.frequency_hz)
 
 
@@ -88,35 +89,47 @@ def _on_grid_chance(series: NDArray[np.complex64]) -> FloatArray:
     return chances
 
 
-def _placed(sights: list[Sight], power: FloatArray, segments: Segments, middle_s: float) -> Tone:
-    """Return the line that several bins saw, from the one that saw it best.
+def _placed(sights: list[Sight], segments: Segments, middle_s: float) -> list[Tone]:
+    """Tell on which side of its bin each line lies.
 
     Segments see frequency only to whole bins: a line half a bin above the centre looks like one
-    half a bin below. The neighbour that sees it too tells, else the neighbours' power.
+    half a bin below. Segments that begin half a segment later see the two with opposite signs.
     """
-    best = max(sights, key=lambda sight: abs(sight.tone.phasor))
-    tone, number = best.tone, best.number
-    apart = tone.frequency_hz / segments.bin_hz - number
-    if abs(apart) < SURE_SIDE:
-        return tone
-    seen = {sight.number: abs(sight.tone.phasor) for sight in sights}
-    below, above = seen.get(number - 1, 0.0), seen.get(number + 1, 0.0)
-    if below == above:
-        below, above = power[number - 1], power[number + 1]
-    if (above > below) == (apart > 0):
-        return tone
-    moved = apart + (1.0 if above > below else -1.0)
-    ratio = hann_kernel(np.array([apart]), segments.length) / hann_kernel(
-        np.array([moved]), segments.length
-    )
-    size = abs(complex(ratio[0]))
+    doubtful = [sight for sight in sights if abs(_apart(sight, segments)) >= SURE_SIDE]
+    tones = [sight.tone for sight in sights if sight not in doubtful]
+    if not doubtful:
+        return tones
+    numbers = np.array([sight.number for sight in doubtful])
+    later = segments.later(numbers)
+    starts_s = (np.arange(len(later)) + 0.5) * segments.length / segments.rate_hz - middle_s
+    for sight, series in zip(doubtful, later.T, strict=True):
+        apart = _apart(sight, segments)
+        kernel = complex(hann_kernel(np.array([apart]), segments.length)[0])
+        wave = sight.tone.phasor * kernel * np.exp(2j * np.pi * sight.tone.frequency_hz * starts_s)
+        if float(np.sum(series * np.conj(wave)).real) >= 0.0:
+            tones.append(sight.tone)
+        else:
+            tones.append(_moved(sight, apart - np.sign(apart), segments, middle_s))
+    return tones
+
+
+def _apart(sight: Sight, segments: Segments) -> float:
+    """Distance of a line from the centre of the bin that saw it, in bins."""
+    return sight.tone.frequency_hz / segments.bin_hz - sight.number
+
+
+def _moved(sight: Sight, moved: float, segments: Segments, middle_s: float) -> Tone:
+    """The same sight of a line a whole bin away."""
+    tone, apart = sight.tone, _apart(sight, segments)
+    before, after = hann_kernel(np.array([apart, moved]), segments.length)
+    ratio = complex(before / after)
     # At the segments' starts the two differ by whole turns, at the middle of the record not.
     turn = complex(np.exp(2j * np.pi * (moved - apart) * segments.bin_hz * middle_s))
     return replace(
         tone,
-        frequency_hz=(number + moved) * segments.bin_hz,
-        phasor=tone.phasor * complex(ratio[0]) * turn,
-        amplitude_u=tone.amplitude_u * size,
+        frequency_hz=(sight.number + moved) * segments.bin_hz,
+        phasor=tone.phasor * ratio * turn,
+        amplitude_u=tone.amplitude_u * abs(ratio),
     )
 
 

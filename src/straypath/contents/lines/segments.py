@@ -7,7 +7,7 @@ the selection costs nothing, for power and shape are independent.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,8 +28,8 @@ LENGTH = 65_536
 AT_ONCE = 8
 HANN_BANDWIDTH_BINS = 1.5
 LARGE_OFFSET = 0.1
-# Complex values kept of all candidates together: 6.4 MB.
-KEPT_VALUES = 800_000
+# Complex values kept of all candidates together: 10 MB.
+KEPT_VALUES = 1_200_000
 LEAST_CANDIDATES = 200
 # The first look is at this part of the record, and passes so many times more bins: a line that
 # the whole record would choose is then hardly ever lost.
@@ -86,6 +86,24 @@ class Segments:
                 rows = rows - rows.dtype.type(level)
             tapered = rows * taper
             yield number, fft.rfft(tapered.astype(np.float32, copy=False), axis=1, overwrite_x=True)
+
+    def later(self, bins: IntArray) -> NDArray[np.complex64]:
+        """Return the values of some bins in segments that begin half a segment later.
+
+        An eighth of the record is enough to tell a sign.
+        """
+        half = self.length // 2
+        comb = self.comb
+        shifted = replace(
+            self,
+            samples=self.samples[half : len(self.samples)],
+            comb=None if comb is None else lambda start, stop: comb(start + half, stop + half),
+        )
+        count = min(shifted.count, max(AT_ONCE, self.count // 8))
+        values = np.empty((count, len(bins)), dtype=np.complex64)
+        for number, spectra in shifted.spectra(0, count):
+            np.take(spectra, bins, axis=1, out=values[number : number + len(spectra)], mode="clip")
+        return values
 
     def density(self, power: FloatArray) -> FloatArray:
         """Return the one-sided density for a mean power."""
