@@ -35,7 +35,7 @@ def calls(monkeypatch):
     def check(capture, channel, *, mains_hz=None):
         return soundness(stretch=seen["stretch"])
 
-    def estimate(channel, rate_hz, *, mains, depth, bandwidth_hz, progress):
+    def estimate(channel, rate_hz, *, mains, depth, bandwidth_hz, step, progress):
         progress(0.5)
         seen["combs"].append((channel, rate_hz, mains))
         return Contents(comb(HUM, 49.98, RATE, 1.0, 1e-5))
@@ -61,7 +61,7 @@ def test_a_channel_without_a_sound_stretch_is_said_to_be_one(calls):
     found = examine(made("a")).channels[0]
     assert calls["combs"] == []
     assert not found.mains.present
-    assert "sound enough" in plain(sentences.conclusion(found.mains, "V"))
+    assert "sound enough" in plain(sentences.conclusion(found.contents, "V"))
 
 
 def test_progress_runs_over_all_channels_and_ends_at_one(calls):
@@ -153,7 +153,7 @@ def test_says_why_nothing_can_be_read(calls, monkeypatch, facts, said):
     found = examine(made("a")).channels[0]
     assert calls["combs"] == []
     assert found.mains.rms is None
-    text = plain(sentences.conclusion(found.mains, "V"))
+    text = plain(sentences.conclusion(found.contents, "V"))
     assert said in text.replace("\u202f", " ")
 
 
@@ -162,7 +162,7 @@ def test_says_that_mains_cannot_show_at_a_slow_rate(calls, rate):
     """Everything else in the record is still told."""
     found = examine(replace(made("a"), rate_hz=rate)).channels[0]
     assert len(calls["combs"]) == 1
-    text = plain(sentences.conclusion(found.mains, "V")).replace("\u202f", " ")
+    text = plain(sentences.conclusion(found.contents, "V")).replace("\u202f", " ")
     assert f"Mains of 50 Hz cannot show at {rate:g} samples/s; it takes 113 or more." in text
 
 
@@ -170,3 +170,22 @@ def test_a_lower_mains_frequency_needs_a_lower_rate(calls):
     slow = replace(made("a"), rate_hz=50.0)
     assert not examine(slow).channels[0].mains.present
     assert examine(slow, mains=16.7).channels[0].mains.present
+
+
+@pytest.mark.parametrize("channels", [[], (), 1, "left", {"left"}, 2.5])
+def test_channels_that_name_none_are_refused(channels):
+    with pytest.raises(InputError, match="names no channels") as caught:
+        examine(made("left", "right"), channels=channels)
+    assert "list" in caught.value.advice
+
+
+@pytest.mark.parametrize("thing", [None, "a.csv", np.arange(9.0)])
+def test_what_is_no_capture_is_refused(thing):
+    with pytest.raises(InputError, match=r"is no capture\. Read the file first"):
+        examine(thing)
+
+
+def test_one_sample_is_not_samples(calls):
+    calls["stretch"] = (5, 6)
+    found = examine(made("one")).channels[0]
+    assert found.mains.unread == "A stretch of one sample is too short to look for mains."

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil, isfinite
 from typing import TYPE_CHECKING
 
+from straypath.capture.capture import Capture
 from straypath.capture.part import part
 from straypath.capture.soundness import Soundness, check_soundness
 from straypath.contents.comb import FALSE_ALARM_RATE
@@ -16,9 +18,9 @@ from straypath.units import parse_value
 from straypath.wording import listed
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable
 
-    from straypath.capture.capture import Capture, Channel
+    from straypath.capture.capture import Channel
     from straypath.contents.lines.find import Depth
 
     Progress = Callable[[float, str], None]
@@ -91,6 +93,12 @@ def examine(
     InputError
         A channel that is not there, or a mains frequency that is none.
     """
+    if not isinstance(capture, Capture):
+        raise InputError(
+            f"{type(capture).__name__} is no capture",
+            where="examine",
+            advice="Read the file first: examine(read(path)).",
+        )
     expected = mains_frequency(mains)
     chosen = choose(capture, channels)
     found = []
@@ -120,6 +128,12 @@ def choose(capture: Capture, wanted: Sequence[str | int] | None) -> tuple[Channe
     """Return the channels that are meant by names or by numbers from 1; names come first."""
     if wanted is None:
         return capture.channels
+    if isinstance(wanted, str) or not isinstance(wanted, Sequence) or not wanted:
+        raise InputError(
+            f"{wanted!r} names no channels",
+            where="channels",
+            advice="Give a list of names or numbers from 1, such as ['left', 2], or leave it out.",
+        )
     found: dict[int, Channel] = {}
     for name in wanted:
         channel = _find(capture, str(name))
@@ -174,6 +188,7 @@ def _examine_channel(
         mains=expected,
         depth=depth,
         bandwidth_hz=capture.acquisition.bandwidth_limit_hz,
+        step=soundness.step or 0.0,
         progress=lambda done: step(0.1 + 0.9 * done, "contents"),
     )
     if too_slow := _too_slow(capture, expected):
@@ -187,7 +202,8 @@ def _why_not(soundness: Soundness) -> str:
     if length <= 0:
         return "No stretch of this record is sound enough to look for mains."
     if length < _FEWEST_SAMPLES:
-        return f"A stretch of {length} samples is too short to look for mains."
+        held = "one sample" if length == 1 else f"{length} samples"
+        return f"A stretch of {held} is too short to look for mains."
     if not isfinite(soundness.rms_about_mean) or soundness.rms_about_mean > _LARGEST:
         return "The values are too large to be a measurement."
     if soundness.rms_about_mean < _SMALLEST:

@@ -148,6 +148,36 @@ def test_depth_reaches_the_inquiry(option, hum, capsys, monkeypatch):
     capsys.readouterr()
 
 
+@pytest.mark.parametrize("link", ["same", "symbolic", "hard"])
+def test_a_figure_never_takes_the_place_of_a_recording(link, hum, tmp_path, capsys):
+    recording = tmp_path / "data.png"  # the content makes it a recording
+    recording.write_bytes(hum.read_bytes())
+    before = recording.read_bytes()
+    target = recording if link == "same" else tmp_path / "figure.svg"
+    if link == "symbolic":
+        target.symlink_to(recording)
+    elif link == "hard":
+        target.hardlink_to(recording)
+    assert main(["examine", str(hum), str(recording), "--figure", str(target)]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert "is a recording, which is never written to. Give the figure another name." in err
+    assert err.count("\n") == 1
+    assert recording.read_bytes() == before
+
+
+def test_a_figure_never_takes_the_place_of_a_file_beside_the_recording(tmp_path, capsys):
+    meta = {"core:datatype": "ri16_le", "core:sample_rate": 1000, "core:dataset": "samples.png"}
+    described = {"global": meta, "captures": [], "annotations": []}
+    (tmp_path / "a.sigmf-meta").write_text(json.dumps(described))
+    wave = samples({1: (4000.0, 0.3)}, 50.0, 1000.0, 1.0, 5.0).astype("<i2").tobytes()
+    (tmp_path / "samples.png").write_bytes(wave)
+    arguments = ["examine", str(tmp_path / "a.sigmf-meta")]
+    assert main([*arguments, "--figure", str(tmp_path / "samples.png")]) == 2
+    assert "is a recording" in capsys.readouterr().err
+    assert (tmp_path / "samples.png").read_bytes() == wave
+
+
 BAD = {
     "no file": lambda d: ["examine"],
     "missing": lambda d: ["examine", str(d / "missing.csv")],
@@ -160,6 +190,9 @@ BAD = {
     "all nan": lambda d: ["examine", written(d / "x.csv", b"v\n" + b"nan\n" * 9), "--rate", "9"],
     "zero rate": lambda d: ["examine", good(d), "--rate", "0"],
     "negative rate": lambda d: ["examine", good(d), "--rate", "-5 Hz"],
+    "rate of nothing": lambda d: ["examine", good(d), "--rate", ""],
+    "unit of nothing": lambda d: ["examine", good(d), "--rate", "1000", "--unit", ""],
+    "rate beyond all": lambda d: ["examine", good(d), "--rate", "1e300"],
     "rate in volts": lambda d: ["examine", good(d), "--rate", "5 V"],
     "rate without unit": lambda d: ["examine", good(d), "--rate", "50k"],
     "not a unit": lambda d: ["examine", good(d), "--rate", "1000", "--unit", "12"],

@@ -52,7 +52,7 @@ def test_mains_that_is_not_sure():
 def test_a_narrow_frequency_off_the_grid_is_not_blamed_on_the_record(low, value, high, why):
     made = CASES["short"]()
     mains = replace(made.channels[0].mains, frequency_hz=Quantity(value, 0.1, low, high))
-    text = plain(sentences.conclusion(mains, "V")).replace("\u202f", " ")
+    text = plain(sentences.conclusion(Contents(mains), "V")).replace("\u202f", " ")
     assert f"It may be 50 Hz mains, probability 81 %; {why}" in text
 
 

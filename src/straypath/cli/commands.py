@@ -131,9 +131,9 @@ def examine(
     if not files:
         raise InputError("examine needs a FILE", advice="Try 'straypath examine --help'.")
     if figure is not None:
-        check_target(figure)
+        check_target(figure, files)
     facts = {
-        "rate_hz": parse_value(rate, "Hz", where="--rate", bare=True) if rate else None,
+        "rate_hz": parse_value(rate, "Hz", where="--rate", bare=True) if rate is not None else None,
         "unit": unit,
         "dtype": dtype,
         "interleaved": interleaved,
@@ -207,6 +207,7 @@ def _present(
 
         show(page(found))
     if figure is not None and found:
+        check_target(figure, [file for e in found for file in e.capture.files])
         made = drawing()
         sys.stdout.flush()
         made.save(made.draw(found, dark=dark), figure)

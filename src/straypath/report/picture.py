@@ -9,6 +9,7 @@ from straypath.errors import InputError, MissingExtra
 from straypath.wording import listed
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from pathlib import Path
 
 KINDS: Final = (".png", ".svg", ".pdf")
@@ -26,13 +27,27 @@ def kind_of(path: Path) -> str:
     return kind
 
 
-def check_target(path: Path) -> None:
-    """Refuse a place that cannot be written to, before any work is done for it."""
+def check_target(path: Path, recordings: Iterable[Path] = ()) -> None:
+    """Refuse a place that cannot be written to, or that holds a recording."""
     kind_of(path)
+    if any(_is_same(path, recording) for recording in recordings):
+        raise InputError(
+            "is a recording, which is never written to",
+            where=str(path),
+            advice="Give the figure another name.",
+        )
     if not path.parent.is_dir():
         raise InputError(
             "there is no such folder", where=str(path.parent), advice="Create it first."
         )
+
+
+def _is_same(path: Path, other: Path) -> bool:
+    """Whether two paths lead to one file, through links of either kind as well."""
+    try:
+        return path.samefile(other)
+    except OSError:  # one of them is not there
+        return False
 
 
 def drawing() -> Any:

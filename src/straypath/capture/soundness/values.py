@@ -21,13 +21,15 @@ def missing(evidence: Evidence) -> list[Finding]:
         return [Finding("no-samples", "unsound", "It holds no number.", "Export it again.")]
     if not sound.missing:
         return []
-    holes = "once" if sound.rows == 1 else f"in {count(sound.rows)} places"
+    gone = "One sample is missing"
+    if sound.missing > 1:
+        holes = "once" if sound.rows == 1 else f"in {count(sound.rows)} places"
+        gone = f"{count(sound.missing)} samples are missing, {holes}"
     return [
         Finding(
             "missing",
             "unsound" if sound.missing > n / 2 else "caution",
-            f"{count(sound.missing)} samples are missing, {holes}. "
-            f"The longest hole lasts {evidence.lasting(sound.longest_missing)}.",
+            f"{gone}. The longest hole lasts {evidence.lasting(sound.longest_missing)}.",
             "The longest whole stretch is used. Find out why they are missing: overload, or a "
             "recorder that could not keep up.",
         )
