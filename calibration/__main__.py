@@ -6,11 +6,12 @@ import sys
 from concurrent.futures import ProcessPoolExecutor
 from itertools import repeat
 
-from calibration import backgrounds, estimation, nominal, presence, soundness, wander
+from calibration import backgrounds, estimation, lines, nominal, presence, soundness, wander
 
 TABLES = {
     "estimation": (estimation.run, estimation.cells, 1),
     "presence": (presence.run, presence.cells, 10),
+    "lines": (lines.run, lines.cells, 5),
     "nominal": (nominal.run, nominal.cells, 1),
     "backgrounds": (backgrounds.run, backgrounds.cells, 1),
     "soundness": (soundness.run, soundness.cells, 1),

@@ -192,3 +192,16 @@ def test_deep_finds_what_usual_misses_and_quick_finds_the_strong(monkeypatch):
     assert 70_120 in rates["usual"]
     assert 70_120 in rates["quick"]
     assert {70_120, 250_010} <= set(rates["deep"])
+
+
+@pytest.mark.parametrize(("noise_steps", "marks"), [(0.05, True), (0.2, True), (0.6, False)])
+def test_products_of_a_coarse_converter_are_marked(noise_steps, marks):
+    """A sine of 40 codes: its rounding makes lines unless noise of half a step hides them."""
+    t = times(4.0)
+    x = 20.0 * np.cos(2 * np.pi * 437.3 * t) + noise(len(t), noise_steps)
+    found = contents(np.round(x).astype(np.int16), step=1.0)
+    weak = [line for family in found.families for line in family.lines if line.rms.value < 1.0]
+    assert bool(weak) == marks
+    assert all(line.conversion_product for line in weak)
+    strong = [line for family in found.families for line in family.lines if line.rms.value > 10]
+    assert [line.conversion_product for line in strong] == [False]

@@ -19,6 +19,7 @@ from straypath.contents.comb import (
 )
 from straypath.contents.families.grouping import group_lines
 from straypath.contents.families.lone_orders import lone_orders
+from straypath.contents.lines.conversion import marked, noise_of
 from straypath.contents.lines.find import LinesFound, find_lines
 from straypath.contents.lines.report import ToneModel, line_of, line_of_hump
 from straypath.contents.noise.bands import humps
@@ -79,6 +80,7 @@ def read_contents(
     mains: float | None = None,
     depth: Depth = "usual",
     bandwidth_hz: float | None = None,
+    step: float = 0.0,
     progress: Callable[[float], None] | None = None,
 ) -> Contents:
     """Find everything in a channel: mains comb, other lines, floor, bursts, offset.
@@ -98,6 +100,8 @@ def read_contents(
         How thoroughly lines are sought.
     bandwidth_hz : float or None
         Highest frequency that the input passes [Hz].
+    step : float
+        Of the converter, in the channel's unit; 0 where it is not known.
     progress : callable or None
         Told the part done, 0 … 1.
 
@@ -130,7 +134,7 @@ def read_contents(
         reading = refit(reading, model.wave, channel, rate_hz)
         found = find_lines(channel, rate_hz, reading, depth=depth)
     tell(0.8)
-    return _gathered(channel, rate_hz, reading, found, bandwidth_hz)
+    return _gathered(channel, rate_hz, reading, found, bandwidth_hz, step)
 
 
 def _disturbing(found: LinesFound, reading: CombReading) -> list[Tone]:
@@ -158,6 +162,7 @@ def _gathered(
     reading: CombReading,
     found: LinesFound,
     bandwidth_hz: float | None,
+    step: float,
 ) -> Contents:
     """Read floor, families, bursts and offset, the comb and the lines being known."""
     scale = channel.scale
@@ -171,6 +176,9 @@ def _gathered(
     ]
     lines = [line_of(tone, scale) for tone in found.tones]
     lines += [line_of_hump(hump, scale) for hump in bumps]
+    levels = [line.rms.value for line in lines]
+    levels += [order.rms.value for order in reading.comb.detected]
+    lines = marked(lines, noise_of(found.spectra) * abs(scale), step, max(levels, default=0.0))
     duration_s = len(channel) / rate_hz
     families = group_lines(
         lines, reading.comb.frequency_hz, duration_s, rate_hz, bandwidth_hz=bandwidth_hz
