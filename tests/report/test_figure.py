@@ -5,10 +5,13 @@ from __future__ import annotations
 from itertools import combinations
 
 import matplotlib as mpl
+import numpy as np
 import pytest
 from matplotlib.colors import to_hex
+from matplotlib.lines import Line2D
 from matplotlib.text import Text
 from report.handmade import CASES, HUM, examination
+from report.handmade_contents import ALL_CASES, CONTENTS_CASES
 
 from straypath.errors import InputError
 from straypath.report import look
@@ -24,9 +27,9 @@ def texts(figure):
         return [(t.get_text(), t.get_window_extent(renderer)) for t in shown]
 
 
-@pytest.mark.parametrize("case", CASES)
+@pytest.mark.parametrize("case", ALL_CASES)
 def test_no_text_meets_another_or_leaves_the_sheet(case):
-    figure = draw([CASES[case]()])
+    figure = draw([ALL_CASES[case]()])
     boxes = texts(figure)
     assert len(boxes) > 20
     sheet = figure.bbox
@@ -59,6 +62,69 @@ def test_says_what_is_assumed_and_not_known_once():
 def test_files_of_different_length_are_drawn_below_one_another():
     figure = draw([CASES["less than a cycle"](), CASES["short"]()])
     assert [text for text, _ in texts(figure)].count("Record") == 2
+
+
+def drawn(figure, marker):
+    """All places of a marker in the charts, and the number of such heads."""
+    lines = [line for chart in figure.axes for line in chart.lines if line.get_marker() == marker]
+    return [float(line.get_xdata()[0]) for line in lines]
+
+
+def test_families_have_heads_of_their_own_shape():
+    figure = draw([CONTENTS_CASES["everything"]()])
+    assert {1000.0, 2000.0, 48.6, 72.9} <= set(drawn(figure, "s"))
+    assert set(drawn(figure, "D")) == {217.0, 299.924}
+    orders = {round(hz / 49.987) for hz in drawn(figure, "o") if hz > 40}
+    assert not {217.0, 1000.0} & set(drawn(figure, "o"))
+    assert {1, 3, 5, 7} <= orders
+    said = [text for text, _ in texts(figure)]
+    for word in (
+        "of a family",
+        "a line on its own",
+        "a narrow band",
+        "corner 12\u202fHz",
+        "bursts",
+    ):
+        assert word in said
+    assert "corner 12\u202fHz" in said
+
+
+def test_no_key_where_there_are_no_other_lines():
+    said = [text for text, _ in texts(draw([CASES["hum"]()]))]
+    assert "a line on its own" not in said
+    assert "bursts" not in said
+
+
+def test_the_band_reaches_as_far_as_the_lines_lie():
+    made = CONTENTS_CASES["lines far up"]()
+    figure = draw([made])
+    (band,) = [chart for chart in figure.axes if chart.get_xscale() == "log"]
+    assert band.get_xlim()[1] == made.capture.rate_hz / 2
+    assert {67_000.3, 12_000.0, 60_000.0} <= set(drawn(figure, "s") + drawn(figure, "D"))
+    close = next(chart for chart in figure.axes if 900 < chart.get_xlim()[1] < 2000)
+    assert close.get_xscale() == "linear"  # orders of the mains stay evenly spaced
+
+
+def test_the_white_level_is_a_line_across_the_band():
+    figure = draw([CONTENTS_CASES["everything"]()])
+    (band,) = [chart for chart in figure.axes if chart.get_xscale() == "log"]
+    across = [line for line in band.lines if list(line.get_xdata()) == [0, 1]]
+    assert [line.get_ydata()[0] for line in across] == [22e-6]
+
+
+def test_each_burst_has_a_stroke_at_its_time():
+    figure = draw([CONTENTS_CASES["everything"]()])
+    strokes = [a.get_xydata() for a in figure.artists if isinstance(a, Line2D)]
+    upright = [p[0, 0] for p in strokes if len(p) == 2 and list(np.ptp(p, axis=0)) == [0.0, 10.0]]
+    expected = look.CHART_X + look.CHART_WIDTH * (np.arange(9) + 0.5) / 9
+    assert sorted(upright) == pytest.approx(expected, abs=look.CHART_WIDTH / 600)
+
+
+def test_a_figure_says_what_the_page_says_of_six_families():
+    said = " ".join(text for text, _ in texts(draw([CONTENTS_CASES["many families"]()])))
+    assert "And 54 weaker ones" in said.replace("\u202f", " ")
+    assert "White at" in said
+    assert "1 200 bursts depart" in said.replace("\u202f", " ")
 
 
 def test_real_data_bear_no_mark():

@@ -62,3 +62,30 @@ def test_synthesis_is_the_wave_that_was_put_in():
     clean = samples(lines, 50.0, 1000.0, 1.0, 0.0)
     time = (np.arange(1000) - 999 / 2) / 1000.0
     assert synthesis(made, time) == pytest.approx(clean, abs=1e-12)
+
+
+def test_other_lines_do_not_lift_the_noise_between_them():
+    rate, density = 1000.0, 1e-3
+    raw = samples({}, 50.0, rate, 20.0, density) + 0.05 * np.cos(
+        2 * np.pi * 217.0 * np.arange(20_000) / rate
+    )
+    absent = comb({}, 50.0, rate, 20.0, density, present=False)
+    spans = [
+        between_lines(
+            Channel("x", raw), rate, (0, len(raw)), absent, top_hz=500.0, others_hz=others
+        )
+        for others in ((), (217.0, 4000.0))
+    ]
+    lifted, clear = (float(np.max(band.high)) for band in spans if band is not None)
+    # independent: 95 % of |X|^2 of white noise lies under 3 times its mean, root 1.73
+    assert lifted > 10 * density
+    assert clear < 2.5 * density
+
+
+def test_lines_everywhere_leave_the_noise_as_it_is():
+    raw = samples({}, 50.0, 1000.0, 2.0, 1e-3)
+    absent = comb({}, 50.0, 1000.0, 2.0, 1e-3, present=False)
+    band = between_lines(
+        Channel("x", raw), 1000.0, (0, 2000), absent, top_hz=500.0, others_hz=np.arange(0, 500, 0.5)
+    )
+    assert band is not None

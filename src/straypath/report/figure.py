@@ -1,4 +1,4 @@
-"""The figure of an examination: for each channel its record, its spectrum and its mains comb."""
+"""The figure of an examination: for each channel record, spectrum, mains comb and the rest."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from straypath.report import look, sentences
 from straypath.report.lines_chart import draw_lines
 from straypath.report.picture import kind_of
 from straypath.report.record_chart import draw_record
+from straypath.report.sections import sections
 from straypath.report.sheet import SETTINGS, Sheet
 from straypath.report.spectrum_chart import draw_spectrum
 from straypath.report.wander_chart import draw_wander
@@ -29,6 +30,9 @@ if TYPE_CHECKING:
 
 MOST_CHANNELS = 8
 """More than this do not fit a figure that anybody reads; the rest is named."""
+
+MOST_FAMILIES = 6
+"""A figure says less of them than the page, for it shows them."""
 
 _SAVED = {  # no dates and no versions: same input, same bytes
     ".png": {"Software": None},
@@ -110,9 +114,25 @@ def _draw_section(sheet: Sheet, examination: Examination, found: ChannelContents
         _head(sheet, "Mains frequency")
         moved = sentences.wander(found.mains.wander)
         sheet.prose(moved, look.FACTS, x=x, width=width, color=sheet.palette.quiet)
-        length = (found.stretch[1] - found.stretch[0]) / capture.rate_hz
-        draw_wander(sheet, found.mains.wander, found.mains.frequency_hz.value, length)
+        start_s, end_s = (sample / capture.rate_hz for sample in found.stretch)
+        draw_wander(sheet, found.mains.wander, found.mains.frequency_hz.value, (start_s, end_s))
+    _say_beside_mains(sheet, found, capture.rate_hz)
     return top
+
+
+def _say_beside_mains(sheet: Sheet, found: ChannelContents, rate_hz: float) -> None:
+    """Set other lines, floor, bursts, offset, and what could not be told."""
+    for section in sections(found, rate_hz, MOST_FAMILIES):
+        _head(sheet, section.title)
+        for paragraph in section.paragraphs:
+            indent = 18.0 if paragraph.inner else 0.0
+            sheet.prose(
+                paragraph.text,
+                look.FACTS,
+                x=look.COLUMN_X + indent,
+                width=look.COLUMN - indent,
+                color=sheet.palette.quiet if paragraph.inner else None,
+            )
 
 
 def _say(sheet: Sheet, title: str, said: list[str]) -> None:

@@ -29,6 +29,7 @@ def draw_record(sheet: Sheet, found: ChannelContents, rate_hz: float) -> None:
     window = _window(found, rate_hz)
     total = len(found.channel)
     cut = (window[1] - window[0]) < 0.6 * total
+    _draw_bursts(sheet, found, rate_hz)
     if cut:
         whole = _draw_whole(sheet, found, rate_hz)
         _draw_funnel(sheet, window, total)
@@ -39,6 +40,20 @@ def draw_record(sheet: Sheet, found: ChannelContents, rate_hz: float) -> None:
         sheet.y += 20
         _draw_stretch(sheet, found, rate_hz, (0, total), clock=0.0, unlike=None)
     sheet.y += 34
+
+
+def _draw_bursts(sheet: Sheet, found: ChannelContents, rate_hz: float) -> None:
+    """Draw a stroke for each burst above the whole record."""
+    bursts = found.contents.bursts
+    if bursts is None or not bursts.found:
+        return
+    start, total = found.stretch[0], len(found.channel)
+    places = {round((start + burst.time_s * rate_hz) / total * _COLUMNS) for burst in bursts.found}
+    for place in sorted(places):
+        x = CHART_X + CHART_WIDTH * min(place / _COLUMNS, 1.0)
+        sheet.line([x, x], [sheet.y + 2, sheet.y + 12], sheet.palette.ink, 1.2)
+    sheet.text(COLUMN_X, sheet.y + 12, "bursts", CHART, color=sheet.palette.quiet)
+    sheet.y += 18
 
 
 def _window(found: ChannelContents, rate_hz: float) -> tuple[int, int]:

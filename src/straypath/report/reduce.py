@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from straypath.arrays import Float64Array
@@ -107,12 +109,14 @@ def between_lines(
     mains: MainsComb,
     *,
     top_hz: float,
+    others_hz: Sequence[float] = (),
     columns: int = 200,
 ) -> NoiseBand | None:
-    """Return the density between the mains lines, or None when the record is too short for one.
+    """Return the density between the lines, or None when the record is too short for one.
 
     Hann-windowed periodograms of segments spread over the stretch. On long records the bins beside
     each order are left out; on short ones, where a line reaches everywhere, it is taken out first.
+    Bins beside the other lines are left out as long as enough are left.
     """
     start, stop = stretch
     if stop - start < 32:
@@ -132,13 +136,30 @@ def between_lines(
         spectra.append(_density(values, rate_hz))
     if not spectra:
         return None
-    frequency = np.fft.rfftfreq(length, 1 / rate_hz)
+    frequency = np.asarray(np.fft.rfftfreq(length, 1 / rate_hz), dtype=np.float64)
     keep = (frequency > 2.5 * rate_hz / length) & (frequency <= top_hz)
     if fundamental is not None and not crowded:
         order = np.maximum(np.round(frequency / fundamental), 1)
         keep &= np.abs(frequency - order * fundamental) > _CLEAR * rate_hz / length
+    clear = keep & ~_beside(frequency, others_hz, _CLEAR * rate_hz / length)
+    keep = clear if np.count_nonzero(clear) >= _FEWEST_BINS else keep
     kept = np.asarray(frequency[keep], dtype=np.float64)
     return _in_columns(kept, np.array(spectra)[:, keep], top_hz, columns)
+
+
+def _beside(
+    frequency: Float64Array, lines_hz: Sequence[float], reach_hz: float
+) -> NDArray[np.bool_]:
+    """Return which frequencies lie within reach of any of the lines."""
+    if not len(lines_hz):
+        return np.zeros(len(frequency), dtype=np.bool_)
+    lines = np.sort(np.asarray(lines_hz, dtype=np.float64))
+    above = np.searchsorted(lines, frequency)
+    near = np.minimum(
+        np.abs(frequency - lines[np.maximum(above - 1, 0)]),
+        np.abs(frequency - lines[np.minimum(above, len(lines) - 1)]),
+    )
+    return np.asarray(near <= reach_hz)
 
 
 def centre(stretch: tuple[int, int]) -> float:

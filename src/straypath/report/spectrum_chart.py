@@ -1,4 +1,7 @@
-"""The spectrum: noise between the lines, a stem for each line seen, and the comb beneath."""
+"""The spectrum: noise between the lines, a stem for each line seen, and the combs beneath.
+
+Above it stands the whole band where the floor is known; this part shows the orders of the mains.
+"""
 
 from __future__ import annotations
 
@@ -18,15 +21,26 @@ from straypath.report.axes import (
     value_labels,
     value_ticks,
 )
+from straypath.report.band_chart import draw_band, is_drawn
+from straypath.report.family_marks import (
+    draw_combs,
+    draw_families,
+    draw_key,
+    sizes,
+    strongest_lines,
+)
+from straypath.report.family_words import ranked
 from straypath.report.look import CHART, CHART_WIDTH, CHART_X, COLUMN_X, PIXEL_PT
 from straypath.report.reduce import between_lines
 from straypath.report.sentences import floor_density
 from straypath.wording import amount, plain, value_only
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from matplotlib.axes import Axes
 
-    from straypath.contents.records import MainsComb, MainsLine
+    from straypath.contents.records import Family, MainsComb, MainsLine
     from straypath.inquiry import ChannelContents
     from straypath.report.reduce import NoiseBand
     from straypath.report.sheet import Sheet
@@ -38,13 +52,22 @@ _STEM, _HEAD = 1.8, 2 * 2.6  # width, diameter [px]
 
 
 def draw_spectrum(sheet: Sheet, found: ChannelContents, rate_hz: float) -> None:
-    """Draw the spectrum of one channel and its comb from the sheet's `y` on."""
-    top_hz = _top(found.mains, rate_hz)
-    noise = between_lines(found.channel, rate_hz, found.stretch, found.mains, top_hz=top_hz)
+    """Draw the spectrum of one channel and its combs from the sheet's `y` on."""
+    families = found.contents.families
+    top_hz = _top(found.mains, families, rate_hz)
+    noise = between_lines(
+        found.channel,
+        rate_hz,
+        found.stretch,
+        found.mains,
+        top_hz=top_hz,
+        others_hz=[line.frequency_hz.value for _, line in strongest_lines(families)],
+    )
+    draw_band(sheet, found, rate_hz, top_hz)
     sheet.y += room_above(sheet, found.channel.unit)
     chart = sheet.chart(CHART_X, CHART_WIDTH, _HEIGHT)
     bare(sheet, chart)
-    low, high = _range(found.mains, noise)
+    low, high = _range(found.mains, noise, sizes(families, top_hz))
     chart.set_yscale("log")
     chart.set_ylim(low, high)
     chart.set_xlim(0, top_hz)
@@ -56,28 +79,38 @@ def draw_spectrum(sheet: Sheet, found: ChannelContents, rate_hz: float) -> None:
         chart.xaxis.get_ticklabels()[-1].set_horizontalalignment("right")
     labels = Labels(sheet, chart)
     _draw_noise(sheet, chart, noise, found.mains)
-    _draw_stems(sheet, chart, found.mains, low, labels)
+    _draw_stems(sheet, chart, found.mains, low)
+    for line in found.mains.detected:
+        if line.frequency_hz.value <= top_hz:
+            labels.keep_clear(line.frequency_hz.value, low, line.rms.value)
+    draw_families(sheet, chart, found.contents, labels)
     _label_strongest(found, labels, top_hz)
-    _label_floor(sheet, labels, noise, found, top_hz)
+    if not is_drawn(found):
+        _label_floor(sheet, labels, noise, found, top_hz)
     sheet.y += 34
     if found.mains.lines:
         _draw_comb(sheet, found.mains, top_hz)
+    if families:
+        draw_combs(sheet, found.contents, top_hz)
+        draw_key(sheet, families)
 
 
-def _top(mains: MainsComb, rate_hz: float) -> float:
+def _top(mains: MainsComb, families: Sequence[Family], rate_hz: float) -> float:
     """Return the upper end of the frequency axis: past the last seen order, within reason."""
     half = rate_hz / 2
     if not mains.lines:
         return min(half, 1000.0)
     fundamental = mains.lines[0].frequency_hz.value / mains.lines[0].order
-    last = max((line.order for line in mains.detected), default=0)
+    strong = [family.lines[0].frequency_hz.value / fundamental for family in ranked(families)[:3]]
+    within = [ceil(order) for order in strong if order < MOST_ORDERS]
+    last = max([line.order for line in mains.detected] + within, default=0)
     order = min(max(last + 1, _FEWEST_ORDERS), MOST_ORDERS, mains.lines[-1].order)
     return min(half, (order + 0.5) * fundamental)
 
 
-def _range(mains: MainsComb, noise: NoiseBand | None) -> tuple[float, float]:
+def _range(mains: MainsComb, noise: NoiseBand | None, others: list[float]) -> tuple[float, float]:
     """Return the value axis: from under the noise to above the strongest line."""
-    values = [line.rms.value for line in mains.detected]
+    values = [line.rms.value for line in mains.detected] + others
     values += [floor_density(line) for line in mains.lines if line.floor > 0]
     if noise is not None:
         values += [*noise.low[noise.low > 0], *noise.high[noise.high > 0]]
@@ -113,7 +146,7 @@ def _smooth(values: np.ndarray) -> np.ndarray:
     )
 
 
-def _draw_stems(sheet: Sheet, chart: Axes, mains: MainsComb, low: float, labels: Labels) -> None:
+def _draw_stems(sheet: Sheet, chart: Axes, mains: MainsComb, low: float) -> None:
     ink = sheet.palette.ink
     for line in mains.detected:
         x, y = line.frequency_hz.value, line.rms.value
@@ -121,7 +154,6 @@ def _draw_stems(sheet: Sheet, chart: Axes, mains: MainsComb, low: float, labels:
             continue
         chart.plot([x, x], [low, y], color=ink, linewidth=_STEM * PIXEL_PT, solid_capstyle="butt")
         chart.plot([x], [y], "o", color=ink, markersize=_HEAD * PIXEL_PT, markeredgewidth=0)
-        labels.keep_clear(x, low, y)
 
 
 def _label_strongest(found: ChannelContents, labels: Labels, top_hz: float) -> None:
