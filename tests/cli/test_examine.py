@@ -52,6 +52,16 @@ def test_pages(case, capsys):
     check_golden(text, GOLDEN / f"{case.replace(' ', '-')}.txt")
 
 
+@pytest.mark.parametrize("columns", [40, 60])
+@pytest.mark.parametrize("case", CASES)
+def test_nothing_is_cut_on_a_narrow_screen(case, columns, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", str(columns))
+    terminal.show(page([CASES[case]()]))
+    text = capsys.readouterr().out
+    assert max(len(line) for line in text.splitlines()) <= columns
+    assert "…" not in text
+
+
 def test_colour_and_narrow_spaces_on_a_terminal(monkeypatch, capsys):
     monkeypatch.setattr(
         terminal, "console", lambda: Console(force_terminal=True, width=80, highlight=False)
@@ -321,6 +331,23 @@ def test_a_pipe_that_closes_early_is_no_error(hum):
     _, err = process.communicate(timeout=60)
     assert process.returncode == 0
     assert err == b""
+
+
+@pytest.mark.parametrize("what", ["page", "json", "help"])
+@pytest.mark.parametrize(
+    ("where", "said"),
+    [("&-", "standard output is closed"), ("/dev/full", "(No space left on device)")],
+)
+def test_output_that_cannot_be_written_gets_one_line(hum, what, where, said):
+    code = "import sys; from straypath.cli import main; sys.exit(main())"
+    call = {"page": ["examine", str(hum)], "json": ["demo", "--json"], "help": ["--help"]}[what]
+    done = subprocess.run(  # noqa: S603
+        ["/bin/sh", "-c", f'exec "$@" >{where}', "sh", sys.executable, "-c", code, *call],
+        check=False, capture_output=True, timeout=60, text=True,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert said in done.stderr
+    assert done.stderr.count("\n") == 1
 
 
 def test_letters_that_an_encoding_lacks_are_written_plainly(hum):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 from typing import TYPE_CHECKING
@@ -10,11 +11,14 @@ from cyclopts import CycloptsError
 
 from straypath.cli.commands import app
 from straypath.cli.outcome import DONE, WRONG, Outcome
-from straypath.cli.terminal import stop_writing, write_error
+from straypath.cli.terminal import check_open, not_written, stop_writing, write_error
 from straypath.errors import StraypathError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+
+_NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EBADF)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -26,11 +30,19 @@ def run(argv: Sequence[str] | None = None) -> Outcome:
     """Run a command line and return its outcome, for programs that want the records."""
     arguments = list(sys.argv[1:] if argv is None else argv)
     try:
+        check_open()
         outcome = _call(arguments)
         sys.stdout.flush()
+    except StraypathError as error:
+        write_error(error.line)
+        return Outcome(WRONG)
     except BrokenPipeError:  # the reader of our output has seen enough
         stop_writing()
         return Outcome(DONE)
+    except OSError as error:  # what the library for help has written goes out only here
+        stop_writing()
+        write_error(not_written(error).line)
+        return Outcome(WRONG)
     except KeyboardInterrupt:
         write_error("stopped")
         return Outcome(WRONG)
@@ -52,6 +64,8 @@ def _call(arguments: list[str]) -> Outcome:
     except (BrokenPipeError, KeyboardInterrupt):
         raise
     except Exception as error:
+        if isinstance(error, OSError) and error.errno in _NO_ROOM:
+            raise
         if os.environ.get("STRAYPATH_TRACEBACK"):
             raise
         fault = f"{type(error).__name__}: {error}"

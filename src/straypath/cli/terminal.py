@@ -9,6 +9,7 @@ import os
 import sys
 from typing import TYPE_CHECKING, Final
 
+from straypath.errors import InputError
 from straypath.wording import FIRM, NARROW
 
 if TYPE_CHECKING:
@@ -60,11 +61,35 @@ def show(renderable: RenderableType) -> None:
 
 def write(text: str) -> None:
     """Write text to standard output, in plain letters where the encoding lacks others."""
-    sys.stdout.write(_writable(text, sys.stdout.encoding))
+    check_open()
+    try:
+        sys.stdout.write(_writable(text, sys.stdout.encoding))
+        sys.stdout.flush()
+    except BrokenPipeError:  # no error: the reader has seen enough
+        raise
+    except OSError as error:
+        stop_writing()
+        raise not_written(error) from error
+
+
+def check_open() -> None:
+    """Refuse to work for nobody: standard output may be closed from the start."""
+    if sys.stdout is None:
+        raise InputError("standard output is closed", advice="Leave it open, or name a file.")
+
+
+def not_written(error: OSError) -> InputError:
+    """Return what to say when standard output takes no more."""
+    return InputError(
+        f"standard output cannot be written to ({error.strerror or error})",
+        advice="Check that there is room where it goes.",
+    )
 
 
 def write_error(line: str) -> None:
     """Write one line to standard error."""
+    if sys.stderr is None:
+        return
     text = f"straypath: {' '.join(line.split())}\n"
     sys.stderr.write(_writable(text, sys.stderr.encoding))
     sys.stderr.flush()
