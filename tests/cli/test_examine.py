@@ -62,6 +62,20 @@ def test_nothing_is_cut_on_a_narrow_screen(case, columns, capsys, monkeypatch):
     assert "…" not in text
 
 
+def test_long_names_stand_above_their_values_on_a_narrow_screen(capsys, monkeypatch, tmp_path):
+    wave = samples(HUM, 50.01, 1000.0, 2.0, 1e-5)
+    names = ("input of the left preamplifier", "output behind the band filter")
+    rows = "".join(f"{v:.7f},{v:.7f}\n" for v in wave)
+    path = tmp_path / "a.csv"
+    path.write_text(f"# sample rate: 1 kHz\n{','.join(f'{n} (V)' for n in names)}\n{rows}")
+    monkeypatch.setenv("COLUMNS", "40")
+    assert main(["examine", str(path)]) == 0
+    text = capsys.readouterr().out
+    assert "…" not in text
+    assert all(name in text.partition("Record")[0] for name in names)
+    assert "Mains comb at 50.0" in text
+
+
 def test_colour_and_narrow_spaces_on_a_terminal(monkeypatch, capsys):
     monkeypatch.setattr(
         terminal, "console", lambda: Console(force_terminal=True, width=80, highlight=False)

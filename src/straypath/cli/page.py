@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 _STYLES = {"plain": "", "quiet": "dim", "interval": "dim", "strong": "bold"}
 _BARS = {"note": "dim", "caution": "yellow", "unsound": "red"}
 _INDENT = 2
+_NARROW = 60
 _UNBOUNDED = 1000
 
 
@@ -75,13 +76,31 @@ def _title(examination: Examination) -> RenderableType:
 
 def _overview(examination: Examination) -> RenderableType:
     """Set the conclusions of all channels below one another."""
-    rows = Table.grid(padding=(0, 2, 0, 0))
-    rows.add_column(max_width=24, no_wrap=True)
-    rows.add_column()
-    for found in examination.channels:
-        said = sentences.brief(found.contents, found.channel.unit)
-        rows.add_row(Text(hold(found.channel.name)), _set(said))
-    return Padding(rows, (0, 0, 0, _INDENT))
+    said = [
+        (Text(hold(c.channel.name)), _set(sentences.brief(c.contents, c.channel.unit)))
+        for c in examination.channels
+    ]
+    return Padding(_Overview(said), (0, 0, 0, _INDENT))
+
+
+@dataclass(frozen=True)
+class _Overview:
+    """Names with what was found beside them, or below them where the screen is narrow."""
+
+    said: list[tuple[Text, RenderableType]]
+
+    def __rich_console__(self, screen: Console, options: ConsoleOptions) -> RenderResult:
+        if options.max_width < _NARROW:
+            for name, found in self.said:
+                yield name
+                yield Padding(found, (0, 0, 0, _INDENT))
+            return
+        rows = Table.grid(padding=(0, 2, 0, 0))
+        rows.add_column(max_width=24, no_wrap=True)
+        rows.add_column()
+        for name, found in self.said:
+            rows.add_row(name, found)
+        yield rows
 
 
 def _set(text: Words | str, style: str = "", indent: int = 0) -> RenderableType:
