@@ -124,8 +124,9 @@ def _say_beside_mains(sheet: Sheet, found: ChannelContents, rate_hz: float) -> N
     """Set other lines, floor, bursts, offset, and what could not be told."""
     for section in sections(found, rate_hz, MOST_FAMILIES):
         _head(sheet, section.title)
-        for paragraph in section.paragraphs:
+        for place, paragraph in enumerate(section.paragraphs):
             indent = 18.0 if paragraph.inner else 0.0
+            sheet.y += 5.0 if place and not paragraph.inner else 0.0
             sheet.prose(
                 paragraph.text,
                 look.FACTS,
