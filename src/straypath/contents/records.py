@@ -328,6 +328,37 @@ class Offset:
 
 
 @dataclass(frozen=True)
+class Course:
+    """How mains and floor moved over a long record, stretch by stretch.
+
+    Parameters
+    ----------
+    times_s : tuple of float
+        Middles of the stretches, from the first sample [s].
+    mains_hz : tuple of float
+        Mean mains frequency in each; empty where no wander was seen or no comb.
+    orders : tuple of int
+        The strongest orders of the mains.
+    rms : tuple of tuple of float
+        Per order, its level in each stretch, in the channel's unit.
+    rms_u : tuple of float
+        Per order, the standard uncertainty of these levels.
+    floor : tuple of float
+        Root of the noise density below the highest mains order, in each [unit/√Hz].
+    floor_u : float
+        Relative standard uncertainty of these.
+    """
+
+    times_s: tuple[float, ...]
+    mains_hz: tuple[float, ...] = ()
+    orders: tuple[int, ...] = ()
+    rms: tuple[tuple[float, ...], ...] = ()
+    rms_u: tuple[float, ...] = ()
+    floor: tuple[float, ...] = ()
+    floor_u: float = 0.0
+
+
+@dataclass(frozen=True)
 class Undetermined:
     """Something that this record cannot tell: what, and why."""
 

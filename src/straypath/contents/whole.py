@@ -17,6 +17,7 @@ from straypath.contents.comb import (
     read_comb,
     refit,
 )
+from straypath.contents.course import course_of
 from straypath.contents.families.grouping import group_lines
 from straypath.contents.families.lone_orders import lone_orders
 from straypath.contents.lines.conversion import marked, noise_of
@@ -26,7 +27,7 @@ from straypath.contents.noise.bands import humps
 from straypath.contents.noise.points import points
 from straypath.contents.noise.shape import floor_shape
 from straypath.contents.one_thread import on_one_thread
-from straypath.contents.records import Bursts, Floor, Offset, Undetermined
+from straypath.contents.records import Bursts, Course, Floor, Offset, Undetermined
 from straypath.quantity import Quantity
 
 if TYPE_CHECKING:
@@ -60,6 +61,8 @@ class Contents:
     floor : Floor or None
     bursts : Bursts or None
     offset : Offset or None
+    course : Course or None
+        How mains and floor moved, in records of seconds and more.
     undetermined : tuple of Undetermined
         What could not be told, and why.
     """
@@ -69,6 +72,7 @@ class Contents:
     floor: Floor | None = None
     bursts: Bursts | None = None
     offset: Offset | None = None
+    course: Course | None = None
     undetermined: tuple[Undetermined, ...] = field(default=())
 
 
@@ -192,7 +196,12 @@ def _gathered(
         unsaid.append(Undetermined("weaker lines and humps of the floor", why))
     floor = _floor(found, wide, bumps, abs(scale), unsaid)
     bursts, offset = _in_time(channel, rate_hz, reading, found, unsaid)
-    return Contents(reading.comb, families, floor, bursts, offset, tuple(unsaid))
+    course = (
+        course_of(reading, found.rest, found.rest_rate_hz, found.middle_s, scale)
+        if found.rest is not None
+        else None
+    )
+    return Contents(reading.comb, families, floor, bursts, offset, course, tuple(unsaid))
 
 
 def _line_ranges(found: LinesFound) -> list[tuple[float, float]]:

@@ -51,12 +51,18 @@ class LinesFound:
         Middle of the record, from its first sample [s].
     more : bool
         Whether there are more lines than were measured.
+    rest : array or None
+        The slow band without the comb, where it is searched as a whole [raw].
+    rest_rate_hz : float
+        Its rate [Hz].
     """
 
     tones: tuple[Tone, ...]
     spectra: tuple[Spectrum, ...]
     middle_s: float
     more: bool = False
+    rest: FloatArray | None = None
+    rest_rate_hz: float = 0.0
 
 
 def find_lines(
@@ -95,7 +101,8 @@ def find_lines(
     is_slow = reduced.rate_hz < rate_hz
     edge_hz = SLOW_BAND_HZ if is_slow else HIGHEST_SHARE * rate_hz
     alpha = false_alarm_rate / 2 if is_slow else false_alarm_rate
-    parts = [_slow_band(reduced, reading, edge_hz, alpha, middle_s)]
+    slow, spectrum, rest = _slow_band(reduced, reading, edge_hz, alpha, middle_s)
+    parts = [(slow, spectrum)]
     if is_slow:
         parts.append(_fast_band(channel.raw, rate_hz, edge_hz, alpha, depth))
     tones = [tone for found, _ in parts for tone in found]
@@ -104,13 +111,15 @@ def find_lines(
         tuple(spectrum for _, spectrum in parts),
         middle_s,
         more=len(tones) > MANY_LINES,
+        rest=rest,
+        rest_rate_hz=reduced.rate_hz,
     )
 
 
 def _slow_band(
     reduced: Reduced, reading: CombReading, edge_hz: float, alpha: float, middle_s: float
-) -> tuple[list[Tone], Spectrum]:
-    """Search the low rate, the comb taken off."""
+) -> tuple[list[Tone], Spectrum, FloatArray | None]:
+    """Search the low rate, the comb taken off; return what it leaves, too."""
     interval_s = 1.0 / reduced.rate_hz
 
     def comb(start: int, stop: int) -> FloatArray:
@@ -122,6 +131,7 @@ def _slow_band(
 
     count = len(reduced.samples)
     middle = middle_s - reduced.first_s
+    rest = None
     if count <= WHOLE_SAMPLES:
         rest = np.asarray(reduced.part(0, count)) - comb(0, count)
         fine = transform(rest, reduced.rate_hz)
@@ -137,7 +147,7 @@ def _slow_band(
     below = frequency_hz <= edge_hz
     f, s = frequency_hz[below], density[below]
     gain = reduced.response(f) if len(f) else f
-    return [_through(tone, reduced) for tone in tones], Spectrum(f, s / gain**2, dof)
+    return [_through(tone, reduced) for tone in tones], Spectrum(f, s / gain**2, dof), rest
 
 
 def _through(tone: Tone, reduced: Reduced) -> Tone:

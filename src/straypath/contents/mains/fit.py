@@ -38,6 +38,25 @@ class PhasePath:
 
 
 @dataclass(frozen=True)
+class Slots:
+    """The orders in stretches of a record, one after another.
+
+    Parameters
+    ----------
+    times_s : array, shape (slots,)
+        Middles, from the record's centre [s].
+    phasors : array, shape (slots, orders)
+        Their phases follow the track.
+    variance : array, shape (orders,)
+        Of each quadrature of a slot's phasor [unit²].
+    """
+
+    times_s: FloatArray
+    phasors: ComplexArray
+    variance: FloatArray
+
+
+@dataclass(frozen=True)
 class CombFit:
     """Frequency and phasors of all orders, with variances.
 
@@ -55,6 +74,8 @@ class CombFit:
     floor : array, shape (orders,)
         One-sided density [unit²/Hz].
     wander : Wander or None
+    slots : Slots or None
+        The orders in stretches of the record, where it is long enough.
     path : PhasePath or None
         How the phase of order 1 strayed from a steady frequency, where it did.
     """
@@ -70,6 +91,7 @@ class CombFit:
     floor: FloatArray
     wander: Wander | None = None
     path: PhasePath | None = None
+    slots: Slots | None = None
 
 
 def chance_of(phasors: ComplexArray, variance: FloatArray, dof: FloatArray) -> FloatArray:

@@ -17,6 +17,7 @@ from straypath.contents.mains.fit import (
     SEEN,
     CombFit,
     PhasePath,
+    Slots,
     chance_of,
     widen_by_scatter,
 )
@@ -44,6 +45,7 @@ LOCKED = 0.1
 # Seven degrees of freedom exceed their expectation four times once in a thousand.
 FAR_ASTRAY = 4.0
 WANDER_SLOTS = 60
+FEWEST_SLOTS = 4
 # A supply's mean stays this close to where its spectrum was found.
 STRAY_HZ = 0.2
 
@@ -239,7 +241,17 @@ def _result(blocks: Blocks, track: Track, active: BoolArray) -> CombFit:
         floor=blocks.floor,
         wander=_wander(blocks, phase) if track.wanders else None,
         path=_path(blocks, track, centre_phase) if track.wanders else None,
+        slots=_slots(blocks, turned),
     )
+
+
+def _slots(blocks: Blocks, turned: ComplexArray) -> Slots | None:
+    """Up to 60 stretches of at least two blocks each; None where they make fewer than four."""
+    count = min(WANDER_SLOTS, len(turned) // 2)
+    if count < FEWEST_SLOTS:
+        return None
+    phasors, times = _grouped(turned, count), _grouped(blocks.times_s, count)
+    return Slots(times, phasors, blocks.block_variance / (len(turned) // count))
 
 
 def _path(blocks: Blocks, track: Track, centre_phase: float) -> PhasePath:
