@@ -137,10 +137,15 @@ def interval_places(half_width: float) -> int:
     return places if round(half_width * 10.0**places) <= 35 else decimal_places(half_width, 1)
 
 
+_PLAIN_BELOW: Final = 1e15  # nobody counts more zeros than these
+
+
 def fixed(value: float, places: int) -> str:
     """Return a number with a true minus and thousands in groups; negative places round off."""
     if not isfinite(value):
         return "unknown" if value != value else ("∞" if value > 0 else "−∞")  # noqa: PLR0124
+    if abs(value) >= _PLAIN_BELOW:
+        return f"{value:.3g}".replace("-", "−")
     rounded = round(value, places) + 0.0  # no "−0"
     text = f"{abs(rounded):.{max(places, 0)}f}"
     whole, point, part = text.partition(".")
@@ -191,11 +196,16 @@ def interval(low: float, high: float, scale: Scale, places: int) -> str:
     return f"[{scale.number(low, places)},{FIRM}{scale.number(high, places)}]"
 
 
+_MOST_DIGITS: Final = 10
+"""No clock and no converter on a bench means more digits, however still a computed record is."""
+
+
 def reading_places(reading: Quantity, scale: Scale) -> int:
     """Return the decimal places for a reading, from the half-width of its interval."""
     half_width = (reading.high - reading.low) / 2 / scale.factor
     if isfinite(half_width) and half_width > 0:
-        return interval_places(half_width)
+        largest = max(abs(reading.value) / scale.factor, half_width)
+        return min(interval_places(half_width), _places(largest, _MOST_DIGITS))
     return decimal_places(abs(reading.value) / scale.factor, 6)
 
 
