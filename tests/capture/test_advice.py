@@ -187,3 +187,21 @@ def test_files_whose_names_are_no_utf_8(tmp_path):
         np.testing.assert_array_equal(
             capture.channels[0].values(), told.channels[0].values(), err_msg=name
         )
+
+
+def test_hdf5_says_what_there_is_instead(tmp_path):
+    with h5py.File(tmp_path / "a.h5", "w") as file:
+        file["l"] = np.arange(9) > 4
+        file["w"] = np.array([b"ab", b"cd"])
+        file["c"] = np.arange(9)
+        file["c"].attrs["MATLAB_class"] = np.bytes_(b"cell")
+    said = refused(tmp_path / "a.h5", DamagedFile, rate_hz=1)
+    assert all(part in said for part in ('data set of bool "l"', 'the cell array "c"', '"w"'))
+
+
+def test_the_fields_of_a_structure_are_read_where_they_are_data_sets(tmp_path, wave):
+    with h5py.File(tmp_path / "a.h5", "w") as file:  # how MAT 7.3 keeps a structure
+        file.create_group("s").attrs["MATLAB_class"] = np.bytes_(b"struct")
+        file["s/data"] = wave
+        file["s/data"].attrs["MATLAB_class"] = np.bytes_(b"int16")
+    np.testing.assert_array_equal(read(tmp_path / "a.h5", rate_hz=1).channels[0].raw[:], wave)

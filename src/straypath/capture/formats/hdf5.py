@@ -11,6 +11,7 @@ from straypath.capture.formats.base import ARRAYS_TAKE, Ask, Reader, as_text, op
 from straypath.capture.formats.lazy import BlockSamples
 from straypath.capture.formats.named import Stored, arrays_to_capture
 from straypath.capture.formats.shapes import COMPLEX_NOTE, channel_name, check_numeric, layout
+from straypath.wording import listed
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -55,8 +56,11 @@ def read_named(ask: Ask, reader: str, title: str) -> Capture:
             pairs += [(_last(n), d[()]) for n, d in found.items() if _is_value(d)]
             arrays = [_stored(ask, d, n, h5py) for n, d in found.items() if _is_array(d)]
             top = list(file.attrs.items())
+            kinds = {n: _left_out(d) for n, d in found.items()}
+        named = [f'the {kind} "{n}"' for n, kind in kinds.items() if kind][:4]
+        but = f", only {listed(named)}" if named else ""
         notes: list[str] = []
-        return arrays_to_capture(ask, arrays, [*top, *pairs], reader=reader, notes=notes)
+        return arrays_to_capture(ask, arrays, [*top, *pairs], reader=reader, notes=notes, but=but)
 
 
 def _collect(found: dict[str, Any], name: str, item: Any, h5py: Any) -> None:
@@ -84,6 +88,14 @@ def _text(data: Any) -> str:
 
 def _matlab_class(data: Any) -> str:
     return as_text(data.attrs["MATLAB_class"]) if "MATLAB_class" in data.attrs else ""
+
+
+def _left_out(data: Any) -> str:
+    """Return what a data set is in words when it is never read, else nothing."""
+    if _is_array(data) or data.shape is None or _is_text(data) or _is_value(data):
+        return ""
+    words = {"cell": "cell array", "logical": "logical array"}
+    return words.get(_matlab_class(data), f"data set of {data.dtype}")
 
 
 def _is_value(data: Any) -> bool:
