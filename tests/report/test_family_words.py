@@ -75,6 +75,18 @@ def test_sidebands_of_a_clocks_line_stand_without_it():
     assert one(single_side).startswith("Sideband 1 of the line at 2.1000000 kHz [")
 
 
+def test_many_numbers_are_counted():
+    odd = tuple(range(1, 22, 2))
+    made = one(family("clock", 60.0, tuple(line(60.0 * k, 1e-4) for k in odd), odd))
+    assert "rms in 11 odd multiples up to 21." in made
+    mixed = (1, 3, 5, 7, 9, 11, 14)
+    made = one(family("clock", 60.0, tuple(line(60.0 * k, 1e-4) for k in mixed), mixed))
+    assert "rms in 7 multiples up to 14." in made
+    sides = (-4, -3, -2, -1, 0, 1, 2, 3)
+    lines = tuple(line(900.0 + 10 * k, 1e-4) for k in sides)
+    assert "with 7 sidebands from −4 to 3." in one(family("carrier", 900.0, lines, sides))
+
+
 def test_a_narrow_band_has_a_width_and_no_fold():
     made = one(every_kind()[6])
     assert "Narrow band at 640.0 Hz" in made

@@ -39,6 +39,7 @@ COMPARABLE: Final = 0.5
 """From this part of the mains' rms on, another family belongs in the conclusion."""
 
 _MOST_EXACT, _MOST_BANDS, _MOST_FOLDS = 6, 3, 3
+_MOST_NUMBERS = 6
 _MOST_FOLDED = 3  # families of which this is said; for the others it reads the same
 _NEAR_ORDER = 0.1  # part of the mains frequency within which one is taken for the other
 _NAMES: Final = {
@@ -132,20 +133,31 @@ def head(family: Family, mains: MainsComb, unit: str) -> Words:
 
 
 def _multiples(orders: Sequence[int]) -> str:
-    noun = "multiple" if len(orders) == 1 else "multiples"
+    """Return the multiples one by one, or how many of which kind where there are many."""
     missing = "" if 1 in orders else "; its own rate is not seen"
-    return f"{noun} {listed(runs(orders))}{missing}"
+    drawn_together = runs(orders)
+    if len(drawn_together) > _MOST_NUMBERS:
+        odd = "odd " if all(order % 2 for order in orders) else ""
+        return f"{count(len(orders))} {odd}multiples up to {max(orders)}{missing}"
+    noun = "multiple" if len(orders) == 1 else "multiples"
+    return f"{noun} {listed(drawn_together)}{missing}"
+
+
+def _sidebands(orders: Sequence[int]) -> str:
+    sides = sorted(order for order in orders if order)
+    if len(sides) > _MOST_NUMBERS:
+        return f"{count(len(sides))} sidebands from {fixed(sides[0], 0)} to {fixed(sides[-1], 0)}"
+    noun = "sideband" if len(sides) == 1 else "sidebands"
+    return f"{noun} {listed([fixed(order, 0) for order in sides])}"
 
 
 def _carrier(family: Family, start: Words, size: Words) -> Words:
     """Return a carrier with its sidebands; without itself where it belongs to a clock."""
-    sides = [order for order in family.orders if order]
-    noun = "sideband" if len(sides) == 1 else "sidebands"
-    names = listed([fixed(order, 0) for order in sorted(sides)])
+    sides = _sidebands(family.orders)
     if 0 in family.orders:
-        return words(start, size, f" with {noun} {names}")
-    lower = words("S", f"{noun[1:]} {names} of the line at ", reading(family.rate_hz, "Hz"))
-    return words(lower, size)
+        return words(start, size, f" with {sides}")
+    lead = f"{sides[0].upper()}{sides[1:]} of the line at "
+    return words(lead, reading(family.rate_hz, "Hz"), size)
 
 
 def _spacing(family: Family, mains: MainsComb) -> Words:
