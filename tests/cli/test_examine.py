@@ -374,6 +374,16 @@ def test_letters_that_an_encoding_lacks_are_written_plainly(hum):
     assert not re.search(r"\d\?|\?\w", text)  # the stand-in for a letter that is lacking
 
 
+def test_a_file_name_that_is_no_utf_8_costs_no_other_letter(hum, tmp_path):
+    path = Path(os.fsdecode(bytes(tmp_path) + b"/bad\xff.csv"))
+    path.write_bytes(hum.read_bytes())
+    done = straypath("examine", str(path), env={**os.environ, "PYTHONUTF8": "1"})
+    assert done.returncode == 0
+    text = done.stdout.decode("utf-8")
+    assert text.startswith("bad?.csv")
+    assert "V/√Hz" in text
+
+
 def test_no_progress_bar_off_a_terminal(capsys):
     with Bar(patience_s=0.0) as bar:
         bar(0.5, "working")

@@ -97,6 +97,7 @@ def write_error(line: str) -> None:
 
 def _writable(text: str, encoding: str | None) -> str:
     encoding = encoding or "utf-8"
+    text = text.encode("utf-8", "replace").decode()  # names of files may hold what is no letter
     try:
         text.encode(encoding)
     except UnicodeEncodeError:
