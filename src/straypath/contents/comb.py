@@ -198,7 +198,8 @@ def _aircraft(
     finding = _find_long(channel, rate_hz, (replace(HZ_400, weight=1.0),), None)
     if finding.fit is None:
         return None
-    rare = replace(finding, p_value=min(1.0, finding.p_value / HZ_400.weight))
+    p_value = min(1.0, finding.p_value / HZ_400.weight)
+    rare = replace(finding, system=HZ_400, p_value=p_value)
     reading = _reading(rare, channel.scale, middle_s, false_alarm_rate, named=False)
     return reading if reading.comb.present else None
 

@@ -141,13 +141,18 @@ def _tones(
         found.append(
             Tone(
                 frequency_hz=band.centre_hz + float(offsets[i]),
-                frequency_u_hz=float(np.sqrt(covariance[2 * n + i, 2 * n + i])),
+                frequency_u_hz=_root(covariance[2 * n + i, 2 * n + i]),
                 phasor=complex(a),
-                amplitude_u=float(np.sqrt(along @ block @ along)),
-                phase_u=float(np.sqrt(across @ block @ across) / size),
+                amplitude_u=_root(along @ block @ along),
+                phase_u=_root(across @ block @ across) / size,
                 dof=dof,
                 p_value=chances[i],
                 density=2 * each * band.density_per_variance,
             )
         )
     return tuple(found)
+
+
+def _root(variance: float) -> float:
+    """Square root; rounding makes a computed record's variance less than nothing."""
+    return float(np.sqrt(max(0.0, variance)))

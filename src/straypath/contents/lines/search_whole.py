@@ -38,13 +38,15 @@ MOST_HEAPS = 400
 WIDEST_BINS = 1024
 # What a peak must reach over its closest neighbours, in parts of what it has to reach over the
 # wider floor: usually, and where these neighbours lie so much above it.
-STANDS_ALONE = 0.7
-HUMP, HUMP_PEAK = 1.4, 4.0
+STANDS_ALONE = 0.5
+HUMP, HUMP_PEAK = 2.0, 4.0
 # Further lines of a heap must stand out for themselves.
 FURTHER_CHANCE = 1e-6
+# So many lines, on average closer than this, are the bins of a hump.
+CROWD, CROWDED_BINS = 3, 4.0
 # A line is unsteady when more than this part of its power, and more than chance, stays beside it.
-BESIDE_BINS = 3.5
-UNSTEADY_CHANCE = 1e-4
+BESIDE_BINS = 6.5
+UNSTEADY_CHANCE = 0.02
 UNSTEADY_SHARE = 0.02
 
 
@@ -65,6 +67,10 @@ def search_whole(
         Chance of any false line.
     middle_s : float
         Middle of the whole record, from the first sample [s].
+
+    Validity: floors that are even over some fifty bins of 1/T. A resonance that rings on for more
+    than a fiftieth of the record has too few bins to tell its top from a line: up to one in
+    thirty such records gives a false one.
     """
     first = max(int(np.ceil(low_hz / fine.bin_hz * FINE)), 3 * FINE)
     last = min(int(high_hz / fine.bin_hz * FINE), len(fine.power) - 2 * FINE)
@@ -117,6 +123,10 @@ def _tones(fine: Fine, heap: tuple[int, int], top_hz: float, middle_s: float) ->
     tones, rest = resolve(band, FURTHER_CHANCE, top_hz)
     lowest, highest = (first - 1) * fine.bin_hz, (last + 1) * fine.bin_hz
     inside = [t for t in tones if lowest <= t.frequency_hz <= highest]
+    places = [t.frequency_hz for t in inside]
+    if len(inside) >= CROWD and np.ptp(places) < CROWDED_BINS * fine.bin_hz * (len(inside) - 1):
+        # Any hump can be put together from enough lines.
+        return []
     return [t for t in inside if _is_steady(t, band, rest)]
 
 

@@ -17,9 +17,11 @@ if TYPE_CHECKING:
 # The grid has this many points per 1/T, so that no line falls between two.
 FINE = 2
 # Bins to either side whose mean is the floor under a place, and those left out for the line.
-NEAR, CLEAR = 36, 3
+NEAR, CLEAR = 48, 3
 # The same, close by: a line stands out of its nearest neighbours too, the top of a hump doesn't.
-CLOSE = 12
+CLOSE = 8
+# Mean of the lower two thirds of exponential powers, over the mean of all: (1 - (1 + ln 3)/3) 3/2.
+LOWER_TWO_THIRDS = 0.4507
 ROUNDING = 1e-24
 FEWEST = 8.0  # degrees of freedom
 # A tapered bin shares its noise with its neighbours: independent ones per bin.
@@ -52,8 +54,6 @@ class Fine:
         Squares of the values.
     floor, floor_dof : array, shape (n,)
         Mean power of the quiet bins around each point, and its degrees of freedom.
-    quiet : array, shape (bins,)
-        Whole bins that no line stands in.
     """
 
     values: ComplexArray
@@ -62,7 +62,6 @@ class Fine:
     power: FloatArray
     floor: FloatArray
     floor_dof: FloatArray
-    quiet: BoolArray
 
     @property
     def bin_hz(self) -> float:
@@ -70,13 +69,12 @@ class Fine:
         return self.rate_hz / self.length
 
     def close_to(self, point: int) -> float:
-        """Mean power of the closest quiet bins; the wider floor where there are too few."""
+        """Mean power of the closest bins, without the loudest third: other lines, at most two."""
         at = point // FINE
-        near = np.arange(max(1, at - CLOSE), min(len(self.quiet), at + CLOSE + 1))
-        near = near[(np.abs(near - at) > CLEAR) & self.quiet[near]]
-        if 2 * len(near) / BINS_PER_DEGREE < FEWEST:
-            return float(self.floor[point])
-        return float(self.power[near * FINE].mean())
+        near = np.arange(max(1, at - CLOSE), min(self.length // 2, at + CLOSE + 1))
+        near = near[np.abs(near - at) > 1]
+        powers = np.sort(self.power[near * FINE])
+        return float(powers[: 2 * len(powers) // 3].mean()) / LOWER_TWO_THIRDS
 
     @property
     def frequency_hz(self) -> FloatArray:
@@ -113,7 +111,7 @@ def transform(samples: FloatArray, rate_hz: float) -> Fine:
     # Nothing quiet is left amid the skirts of a strong line: the run's median has to do.
     floor, dof = np.where((dof < FEWEST) | (floor == 0.0), 1.0, floor), np.maximum(dof, FEWEST)
     at = np.arange(len(power)) // FINE
-    return Fine(values, n, rate_hz, power, (floor * shape)[at], dof[at], quiet)
+    return Fine(values, n, rate_hz, power, (floor * shape)[at], dof[at])
 
 
 def _float_type(samples: FloatArray) -> type[np.floating[Any]]:

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straypath.contents.mains.systems import HZ_50
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -19,6 +21,8 @@ if TYPE_CHECKING:
 # Prior chance that lines come from the mains; where the person named the supply, a higher one.
 MAINS = 0.5
 NAMED = 0.9
+# A rarer supply than 50 and 60 Hz is the less likely.
+USUAL = HZ_50.weight
 # Rates of unknown sources lie anywhere over so many factors of e: 1 Hz … 10 kHz.
 RATES = log(1e4)
 # How often all orders of a hum are multiples of this one: usual hum 1, lamps and rectifiers 2,
@@ -43,9 +47,9 @@ def mains_probability(
 ) -> float:
     """Return the chance that a comb is the mains and no other source.
 
-    P = w p(f0) s(g) / (w p(f0) s(g) + (1 - w) / (f0 ln 10⁴)): p is the density of the supply's
-    frequency, s(g) how often only multiples of order g show, and an unknown rate is equally
-    likely in every octave.
+    P = w p(f0) s(g) / (w p(f0) s(g) + (1 - w) / (f0 ln 10⁴)): w is the prior, p the density of
+    the supply's frequency, s(g) how often only multiples of order g show; an unknown rate is
+    equally likely in every octave.
 
     Parameters
     ----------
@@ -65,7 +69,7 @@ def mains_probability(
     >>> mains_probability(HZ_60, 62.857, 0.001, [7], named=False) < 0.01
     True
     """
-    weight = NAMED if named else MAINS
+    weight = NAMED if named else MAINS * min(1.0, system.weight / USUAL)
     density = float(system.prior_density(np.array(f0_hz), np.array(u_hz)))
     mains = weight * density * share_of(common_order(orders))
     other = (1.0 - weight) / (f0_hz * RATES)

@@ -247,11 +247,12 @@ def _result(blocks: Blocks, track: Track, active: BoolArray) -> CombFit:
 
 def _slots(blocks: Blocks, turned: ComplexArray) -> Slots | None:
     """Up to 60 stretches of at least two blocks each; None where they make fewer than four."""
-    count = min(WANDER_SLOTS, len(turned) // 2)
+    together = max(2, -(-len(turned) // WANDER_SLOTS))
+    count = len(turned) // together
     if count < FEWEST_SLOTS:
         return None
     phasors, times = _grouped(turned, count), _grouped(blocks.times_s, count)
-    return Slots(times, phasors, blocks.block_variance / (len(turned) // count))
+    return Slots(times, phasors, blocks.block_variance / together)
 
 
 def _path(blocks: Blocks, track: Track, centre_phase: float) -> PhasePath:

@@ -102,6 +102,8 @@ def _rows(
         if len(inside) < FEWEST_BINS:
             continue
         density = float(np.median(spectrum.density[inside])) / middle
+        if density <= 0.0:
+            continue
         independent = max(1.0, len(inside) / BINS_PER_DEGREE)
         each = 1.443 if spectrum.dof < 4 else 1.25 * np.sqrt(2.0 / spectrum.dof)
         centre = float(np.sqrt(f[inside[0]] * f[inside[-1]]))
