@@ -14,6 +14,7 @@ from straypath.contents.records import (
     BesideMains,
     Burst,
     Bursts,
+    Course,
     Family,
     Floor,
     Line,
@@ -122,6 +123,22 @@ def bursts(count: int = 9, *, peak: float = 0.3, **more: object) -> Bursts:
     return Bursts(found, count, peak / 10, **more)  # type: ignore[arg-type]
 
 
+def course(size: float = 1.0) -> Course:
+    """Return levels of which order 1 swells, order 3 keeps steady and the floor falls."""
+    times = tuple(0.05 + 0.1 * k for k in range(40))
+    return Course(
+        times_s=times,
+        orders=(1, 3),
+        rms=(
+            tuple(size * (0.04 + 0.01 * t) for t in times),
+            tuple(size * (9e-4 + 1e-6 * (-1) ** k) for k in range(40)),
+        ),
+        rms_u=(size * 1e-5, size * 1e-5),
+        floor=tuple(size * 22e-6 * (2.0 - t / 4) for t in times),
+        floor_u=0.03,
+    )
+
+
 LOCKED = {"locked_p": 1e-9, "locked": True, "per_cycle": 2, "locked_test": "Rayleigh test; sure"}
 
 OFFSET = Offset(
@@ -165,6 +182,7 @@ def everything(size: float = 1.0, **more: object) -> Examination:
         floor=floor(22e-6 * size),
         bursts=bursts(peak=0.3 * size, **LOCKED),
         offset=scaled(OFFSET, size),
+        course=course(size),
         undetermined=UNSAID,
     )
 
@@ -212,6 +230,7 @@ CONTENTS_CASES = {
         examination({}, present=False),
         floor=Floor((100.0,), (quantity(22e-6, 5e-6),), None, None),
         bursts=Bursts((), 3, 0.02),
+        course=Course((0.5, 1.5, 2.5, 3.5), floor=(2e-5, 2.1e-5, 1.9e-5, 2e-5), floor_u=0.05),
     ),
     "numbers without end": lambda: holding(
         examination(HUM),

@@ -176,6 +176,8 @@ def test_floor_bursts_and_offset_stand_as_they_are():
     assert channel["offset"]["steps"][1] == {
         "time_s": 1.2, "size_v": {"value": 2e-3, "u": 1e-4, "low": 1.804e-3, "high": 2.196e-3},
     }  # fmt: skip
+    assert channel["course"]["orders"] == [1, 3]
+    assert len(channel["course"]["rms_v"][1]) == len(channel["course"]["times_s"]) == 40
     assert channel["undetermined"][0]["what"] == "drift of the offset"
 
 

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 TICK = 5.0
 """Length of a tick [px]."""
+_ABOVE = ((0, 10, "left"), (0, -11, "left"))  # of a level that runs on to the right [px]
+_START = 80.0  # as far as a label reaches along a level [px]
 _BESIDE = 56.0  # room for a label on the left of a chart [px]
 
 
@@ -156,9 +158,16 @@ class Labels:
         (left, bottom), (_, top) = self._chart.transData.transform([(x, low), (x, high)])
         self._taken.append(Bbox([[left - around, bottom], [left + around, top + around]]))
 
-    def add(self, x: float, y: float, text: str, *, color: str | None = None) -> Annotation | None:
+    def keep_level(self, x: float, low: float, high: float) -> None:
+        """Mark the start of a level line in data coordinates as taken."""
+        (left, bottom), (_, top) = self._chart.transData.transform([(x, low), (x, high)])
+        self._taken.append(Bbox([[left, bottom - 2.0], [left + _START, top + 2.0]]))
+
+    def add(
+        self, x: float, y: float, text: str, *, color: str | None = None, above: bool = False
+    ) -> Annotation | None:
         """Write a label beside a point, where it hits neither edge, line nor label."""
-        for right, up, align in self._PLACES:
+        for right, up, align in _ABOVE if above else self._PLACES:
             note = self._chart.annotate(
                 text,
                 (x, y),

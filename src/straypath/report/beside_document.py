@@ -8,19 +8,29 @@ from typing import TYPE_CHECKING, Any
 from straypath.report.family_words import folds_of, ranked
 
 if TYPE_CHECKING:
-    from straypath.contents.records import BesideMains, Bursts, Family, Floor, Line, Match, Offset
+    from straypath.contents.records import (
+        BesideMains,
+        Bursts,
+        Course,
+        Family,
+        Floor,
+        Line,
+        Match,
+        Offset,
+    )
     from straypath.contents.whole import Contents
     from straypath.quantity import Reading
 
 
 def contents_beside_mains(contents: Contents) -> dict[str, Any]:
-    """Return families, floor, bursts, offset and what could not be told; null where not read."""
+    """Return families, floor, bursts, offset, course and what could not be told; null: not read."""
     floor, bursts, offset = contents.floor, contents.bursts, contents.offset
     return {
         "families": [_family(family) for family in ranked(contents.families)],
         "floor": _floor(floor) if floor is not None else None,
         "bursts": _bursts(bursts) if bursts is not None else None,
         "offset": _offset(offset) if offset is not None else None,
+        "course": _course(contents.course) if contents.course is not None else None,
         "undetermined": [{"what": part.what, "why": part.why} for part in contents.undetermined],
     }
 
@@ -118,4 +128,16 @@ def _offset(offset: Offset) -> dict[str, Any]:
         "mean_v": offset.mean.as_json(),
         "slope_v_per_s": offset.slope_per_s.as_json(),
         "steps": [{"time_s": at_s, "size_v": size.as_json()} for at_s, size in offset.steps],
+    }
+
+
+def _course(course: Course) -> dict[str, Any]:
+    return {
+        "times_s": list(course.times_s),
+        "frequency_hz": list(course.mains_hz),
+        "orders": list(course.orders),
+        "rms_v": [list(levels) for levels in course.rms],
+        "rms_u_v": list(course.rms_u),
+        "floor_v_per_rthz": list(course.floor),
+        "floor_relative_u": course.floor_u,
     }

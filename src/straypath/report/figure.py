@@ -8,6 +8,7 @@ import matplotlib as mpl
 
 from straypath.errors import InputError
 from straypath.report import look, sentences
+from straypath.report.course_chart import draw_course, is_drawn
 from straypath.report.lines_chart import draw_lines
 from straypath.report.picture import kind_of
 from straypath.report.record_chart import draw_record
@@ -116,8 +117,19 @@ def _draw_section(sheet: Sheet, examination: Examination, found: ChannelContents
         sheet.prose(moved, look.FACTS, x=x, width=width, color=sheet.palette.quiet)
         start_s, end_s = (sample / capture.rate_hz for sample in found.stretch)
         draw_wander(sheet, found.mains.wander, found.mains.frequency_hz.value, (start_s, end_s))
+    _draw_course(sheet, found, capture.rate_hz)
     _say_beside_mains(sheet, found, capture.rate_hz)
     return top
+
+
+def _draw_course(sheet: Sheet, found: ChannelContents, rate_hz: float) -> None:
+    """Draw how levels moved over a long record."""
+    course = found.contents.course
+    if course is None or not is_drawn(course):
+        return
+    start_s, end_s = (sample / rate_hz for sample in found.stretch)
+    _head(sheet, "Levels over the record" if course.orders else "Floor over the record")
+    draw_course(sheet, course, found.channel.unit, (start_s, end_s))
 
 
 def _say_beside_mains(sheet: Sheet, found: ChannelContents, rate_hz: float) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from straypath.quantity import UpperLimit
 from straypath.report import family_words
+from straypath.report.course_words import course
 from straypath.wording import NARROW, Piece, amount, count, firm, number, reading, words
 
 if TYPE_CHECKING:
@@ -74,6 +75,8 @@ def _rest(contents: Contents, unit: str, start_s: float) -> list[Paragraph]:
         said.append(words(Piece("Bursts. ", "strong"), bursts(contents.bursts, unit, start_s)))
     if contents.offset is not None:
         said.append(words(Piece("Offset. ", "strong"), offset(contents.offset, unit, start_s)))
+    if contents.course is not None and (moved := course(contents.course, unit)):
+        said.append(words(Piece("Over time. ", "strong"), moved))
     return [Paragraph(text) for text in said]
 
 
