@@ -47,7 +47,7 @@ CROWD, CROWDED_BINS = 3, 4.0
 # A line is unsteady when more than this part of its power, and more than chance, stays beside it.
 BESIDE_BINS = 6.5
 UNSTEADY_CHANCE = 0.02
-UNSTEADY_SHARE = 0.02
+UNSTEADY_SHARE = 0.05
 
 
 def search_whole(
@@ -146,8 +146,8 @@ def _is_steady(tone: Tone, band: Baseband, rest: ComplexArray) -> bool:
     # The fit took three of their degrees of freedom.
     dof = 2.0 * len(beside) - 3.0
     unlikely = stats.f.sf(ratio * 2.0 * len(beside) / dof, dof, 2.0 * len(around)) < UNSTEADY_CHANCE
-    left = float(beside.sum()) / n**2
-    return not (unlikely and left > UNSTEADY_SHARE * abs(tone.phasor) ** 2)
+    excess = float(np.sum(beside - quiet.mean())) / n**2
+    return not (unlikely and excess > UNSTEADY_SHARE * abs(tone.phasor) ** 2)
 
 
 def _heaps(marked: BoolArray) -> Iterator[tuple[int, int]]:

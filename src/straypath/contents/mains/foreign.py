@@ -71,6 +71,9 @@ def mains_probability(
     """
     weight = NAMED if named else MAINS * min(1.0, system.weight / USUAL)
     density = float(system.prior_density(np.array(f0_hz), np.array(u_hz)))
-    mains = weight * density * share_of(common_order(orders))
+    common = common_order(orders)
+    # A rare supply without its own frequency is too much of a coincidence.
+    shares = share_of(common) if system.usual or named or common == 1 else RARELY / common**2
+    mains = weight * density * shares
     other = (1.0 - weight) / (f0_hz * RATES)
     return mains / (mains + other)
