@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from straypath.arrays import BoolArray, FloatArray
     from straypath.capture.capture import Samples
-    from straypath.contents.arrays import BoolArray, FloatArray
 
     IntArray = NDArray[np.intp]
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from straypath.contents.arrays import FloatArray
+from straypath.arrays import FloatArray
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

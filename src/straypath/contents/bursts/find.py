@@ -16,8 +16,8 @@ from straypath.contents.records import Burst, Bursts, Undetermined
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from straypath.arrays import BoolArray, FloatArray
     from straypath.capture.capture import Channel
-    from straypath.contents.arrays import BoolArray, FloatArray
     from straypath.contents.bursts.candidates import Candidates, Limits
     from straypath.contents.bursts.envelope import Envelope, Model
     from straypath.contents.bursts.measure import Measured

@@ -14,8 +14,8 @@ from straypath.uncertainty import from_normal
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from straypath.arrays import FloatArray
     from straypath.capture.capture import Channel
-    from straypath.contents.arrays import FloatArray
     from straypath.contents.bursts.envelope import Envelope
 
 FEWEST_SAMPLES = 32

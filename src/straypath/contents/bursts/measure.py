@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from straypath.arrays import BoolArray, FloatArray
     from straypath.capture.capture import Samples
-    from straypath.contents.arrays import BoolArray, FloatArray
 
 # Looked at to either side of a burst: its own length, but at least so many rows.
 MARGIN_ROWS = 4

@@ -11,7 +11,7 @@ from scipy import stats
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from straypath.contents.arrays import ComplexArray, FloatArray
+    from straypath.arrays import ComplexArray, FloatArray
 
 # Moments tried: 1 per cycle (half-wave), 2 (dimmers, full-wave), 6 (six-pulse), and in between
 # for phases that are not evenly spaced.

@@ -8,7 +8,7 @@ import numpy as np
 from scipy import stats
 
 if TYPE_CHECKING:
-    from straypath.contents.arrays import FloatArray
+    from straypath.arrays import FloatArray
 
 # Quantiles of the extremes of blocks that the law is fitted to. Bursts fill the upper ones; the
 # second pair is used once the blocks with bursts are out.

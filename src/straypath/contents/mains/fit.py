@@ -9,7 +9,7 @@ import numpy as np
 from scipy import stats
 
 if TYPE_CHECKING:
-    from straypath.contents.arrays import BoolArray, ComplexArray, FloatArray
+    from straypath.arrays import BoolArray, ComplexArray, FloatArray
     from straypath.contents.records import Wander
 
 

@@ -25,7 +25,7 @@ from straypath.contents.mains.phase_track import smooth, straight
 from straypath.contents.records import Wander
 
 if TYPE_CHECKING:
-    from straypath.contents.arrays import BoolArray, ComplexArray, FloatArray
+    from straypath.arrays import BoolArray, ComplexArray, FloatArray
     from straypath.contents.mains.blocks import Blocks
     from straypath.contents.mains.phase_track import Track
     from straypath.contents.reduction import Reduced

@@ -22,7 +22,7 @@ from straypath.contents.mains.foreign import common_order, share_of
 from straypath.contents.reduction import reduce_rate
 
 if TYPE_CHECKING:
-    from straypath.contents.arrays import FloatArray
+    from straypath.arrays import FloatArray
     from straypath.contents.mains.systems import MainsSystem
     from straypath.contents.reduction import Reduced
 
