@@ -9,6 +9,7 @@ from math import comb
 import numpy as np
 import pytest
 from external.published import Group
+from scipy import special
 from scipy.signal import welch
 from scipy.signal.windows import hann
 
@@ -172,3 +173,22 @@ def test_overlap_correlation_against_samples(overlap):
     shift = round(12_000 * (1.0 - overlap))
     alike = np.sum(window[shift:] * window[:-shift]) / np.sum(window**2)
     assert statistics.hann_overlap_correlation(overlap) == pytest.approx(alike, abs=1e-6)
+
+
+@pytest.mark.parametrize("averages", [1, 4])
+def test_expected_crossings_of_simulated_noise(averages):
+    """Independent: counts in 400 spectra of white noise, within 3 Poisson deviations."""
+    rng = np.random.default_rng(5)
+    n, pad, heights = 512, 16, 400
+    window = np.hanning(n)
+    tail = 0.003
+    z = special.gammainccinv(averages, tail)
+    count = 0
+    for _ in range(heights):
+        power = np.zeros(pad * n // 2 + 1)
+        for _ in range(averages):
+            power += np.abs(np.fft.rfft(window * rng.standard_normal(n), pad * n)) ** 2
+        power = power[4 * pad : -4 * pad] / (window @ window)
+        count += int(np.sum((power[1:] >= z) & (power[:-1] < z)))
+    wanted = heights * float(statistics.expected_crossings(n / 2 - 8, tail, averages))
+    assert count == pytest.approx(wanted, abs=3 * np.sqrt(wanted))

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.special import chdtri, fdtri
+from scipy.special import chdtri, fdtri, gammainccinv, gammaln
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -167,6 +167,8 @@ def single_look_threshold(false_alarm: ArrayLike, bins: ArrayLike = 1) -> Float6
 
 # Beyond this many bins expected above g, the alternating sum loses more digits than the bound has.
 _CROWDED: Final = 16.0
+# A term this far below another, in powers of e, is beyond its last digit.
+_NO_MORE: Final = 46.0
 
 
 def fisher_p_value(share: float, bins: int) -> float:
@@ -205,13 +207,15 @@ def fisher_p_value(share: float, bins: int) -> float:
     one = exp((bins - 1) * log1p(-share))
     if bins * one > _CROWDED:
         return -expm1(bins * log1p(-one))
-    terms, choose = [], 0.0
+    terms, choose, least = [], 0.0, 0.0
     for j in range(1, min(bins, floor(1.0 / share)) + 1):
         if j * share >= 1.0:
             break
         choose += log((bins - j + 1) / j)
         size = choose + (bins - 1) * log1p(-j * share)
-        if size < -745.0 and j * share * bins > 1.0:  # below the smallest float, and falling
+        # Falling, and too small to count beside the first term and beside one.
+        least = min(0.0, size if j == 1 else least)
+        if size < least - _NO_MORE and j * share * bins > 1.0:
             break
         terms.append(exp(size) if j % 2 else -exp(size))
     return min(1.0, max(0.0, fsum(terms)))
@@ -248,6 +252,43 @@ def fisher_level(probability: float, bins: int) -> float:
     if excess(union) >= 0.0:
         return union
     return float(brentq(excess, 1.0 / bins, union, xtol=1e-16, rtol=1e-13))
+
+
+HANN_TIME_SPREAD: Final = 0.14144
+"""Standard deviation of time under the squared Hann window, in record lengths: √(1/12 − 5/8π²)."""
+
+
+def expected_crossings(cells: ArrayLike, tail: ArrayLike, averages: int = 1) -> Float64Array:
+    """Return how often a tapered spectrum of noise rises through a height: N·√(4π·z)·σ·g(z).
+
+    Parameters
+    ----------
+    cells : array-like
+        N, width of the band in bins of 1/T.
+    tail : array-like
+        Chance that one place exceeds the height, above 0.
+    averages : int
+        K spectra whose mean is taken: z is then a sum of K unit exponentials, with density g.
+
+    Notes
+    -----
+    A bound on the chance of any crossing in the band, and close where it is small. σ is
+    `HANN_TIME_SPREAD`.
+
+    Examples
+    --------
+    >>> round(float(expected_crossings(1000.0, 1e-6)), 5)
+    0.00186
+
+    References
+    ----------
+    Rice, Bell System Technical Journal 24, 1945: expected crossings of a stationary process.
+    """
+    one = _floats(tail)
+    # With K = 1 the density is the tail itself.
+    z = -np.log(one) if averages == 1 else gammainccinv(averages, one)
+    g = one if averages == 1 else np.exp((averages - 1) * np.log(z) - z - gammaln(averages))
+    return _floats(_floats(cells) * np.sqrt(4.0 * np.pi * z) * HANN_TIME_SPREAD * g)
 
 
 # Two channels, and phases -------------------------------------------------------------------

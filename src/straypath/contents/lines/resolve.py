@@ -8,7 +8,7 @@ import numpy as np
 from scipy import fft
 
 from straypath.contents.lines.baseband import Baseband, Tone
-from straypath.contents.lines.fisher import fisher_p
+from straypath.contents.spectral_statistics import fisher_p_value
 
 if TYPE_CHECKING:
     from straypath.arrays import ComplexArray, FloatArray
@@ -71,7 +71,7 @@ def _strongest(series: ComplexArray, interval_s: float) -> tuple[float, float, f
     top = int(np.argmax(power))
     if total == 0.0:
         return 0.0, 1.0, 0.0
-    p = min(1.0, 2 * fisher_p(float(power[top]) / total, m))
+    p = min(1.0, 2 * fisher_p_value(float(power[top]) / total, m))
     shift = top if top < m else top - 2 * m
     return shift / (2 * m * interval_s), p, float(power[top]) / m**2
 

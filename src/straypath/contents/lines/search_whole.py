@@ -12,11 +12,11 @@ from straypath.contents.lines.resolve import resolve
 from straypath.contents.lines.whole import (
     FINE,
     STANDS_OUT,
-    TAPER_SPREAD,
     band_around,
     chance,
     over_at,
 )
+from straypath.contents.spectral_statistics import expected_crossings
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -81,10 +81,9 @@ def search_whole(
     single = np.ones(len(over))
     high = np.flatnonzero(over > MAY_MATTER)
     single[high] = chance(over[high], fine.floor_dof[first + high])
-    z = -np.log(np.maximum(single[high], 1e-300))
     bins = (last - first) / FINE
     crossings = np.full(len(over), np.inf)
-    crossings[high] = bins * np.sqrt(4 * np.pi) * TAPER_SPREAD * np.sqrt(z) * single[high]
+    crossings[high] = expected_crossings(bins, np.maximum(single[high], 1e-300))
     found: list[Tone] = []
     heaps = [
         heap for heap in _heaps(single < SKIRT_CHANCE) if crossings[heap[0] : heap[1]].min() < alpha

@@ -34,8 +34,6 @@ STANDS_OUT = 16.0
 BAND_BINS = 32
 # Parts of the record at either end where the taper is too small to be taken out again.
 EDGE = 0.05
-# Standard deviation of time under the squared Hann taper, in record lengths.
-TAPER_SPREAD = 0.1414
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ from straypath.contents.floor import read_floor
 from straypath.contents.interpolation import parabola_top, two_bin_offset
 from straypath.contents.mains.foreign import common_order, share_of
 from straypath.contents.reduction import reduce_rate
+from straypath.contents.spectral_statistics import expected_crossings
 
 if TYPE_CHECKING:
     from straypath.arrays import FloatArray
@@ -282,20 +283,8 @@ def _band_chance(spectrum: Spectrum, at_hz: float, height: float, width_hz: floa
     # What a stronger line leaks here is no line.
     floor += float(spectrum.leakage_at(np.array([at_hz]))[0])
     tail = max(float(special.fdtrc(2 * n, dof, height / floor)), SMALLEST)
-    z = float(special.gammainccinv(n, tail))
-    spread_s = np.sqrt(HANN_TIME_VARIANCE) / spectrum.bin_hz
-    density = np.exp((n - 1) * np.log(z) - z - special.gammaln(n))
-    crossings = width_hz * np.sqrt(4 * np.pi) * spread_s * np.sqrt(z) * density
-    return float(min(1.0, tail + crossings))
-
-
-def _hann_time_variance() -> float:
-    t = np.linspace(-0.5, 0.5, 2001)
-    w = np.cos(np.pi * t) ** 4
-    return float(np.sum(w * t**2) / np.sum(w))
-
-
-HANN_TIME_VARIANCE = _hann_time_variance()
+    crossings = float(expected_crossings(width_hz / spectrum.bin_hz, tail, n))
+    return min(1.0, tail + crossings)
 
 
 def _score(spectrum: Spectrum, system: MainsSystem, f_hz: float, highest_hz: float) -> float:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straypath.contents import spectral_statistics
 from straypath.errors import InputError
 
 if TYPE_CHECKING:
@@ -37,9 +38,7 @@ def coherence_level(stretches: float, false_alarm_rate: float, tried: int = 1) -
 
     References
     ----------
-    Shumway and Stoffer, Time Series Analysis and Its Applications, equation 3.82 in the form of
-    F with 2 and 2K − 2 degrees; Priestley, Spectral Analysis and Time Series, 1981, p. 706 (from
-    memory).
+    As `spectral_statistics.coherence_level`.
     """
     if not stretches > 1 or not 0 < false_alarm_rate <= 1 or tried < 1:
         raise InputError(
@@ -47,7 +46,7 @@ def coherence_level(stretches: float, false_alarm_rate: float, tried: int = 1) -
             f"{tried} trials",
             advice="It takes more than one stretch, a rate in 0 … 1 and one trial or more.",
         )
-    return float(-np.expm1(np.log(false_alarm_rate / tried) / (stretches - 1)))
+    return float(spectral_statistics.coherence_level(false_alarm_rate / tried, stretches))
 
 
 def coherence_chance(coherence: ArrayLike, stretches: float) -> FloatArray:

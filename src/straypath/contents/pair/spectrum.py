@@ -14,6 +14,7 @@ from straypath.contents.one_thread import on_one_thread
 from straypath.contents.pair.records import BandShare, CoherenceSpectrum
 from straypath.contents.pair.signals import not_a_number, pair_of
 from straypath.contents.pair.significance import coherence_level
+from straypath.contents.spectral_statistics import overlapped_dof
 from straypath.errors import InputError
 from straypath.quantity import Quantity, UpperLimit
 
@@ -164,8 +165,8 @@ def cross_spectra(
     segment : int or None
         As in `coherence_spectrum`.
 
-    Validity: K Hann segments amount to K/(1 + 2c²(K − 1)/K) independent ones in a floor that is
-    smooth over a bin, with c = 1/6 the overlap correlation of the window.
+    Validity: K Hann segments amount to `overlapped_dof`(K)/2 independent ones in a floor that is
+    smooth over a bin.
     """
     n = len(channels[0])
     length = segment or min(LONGEST_SEGMENT, 1 << max(0, int(np.log2(max(1, n / SEGMENT_LENGTHS)))))
@@ -186,14 +187,13 @@ def cross_spectra(
     scale = 2.0 / (rate_hz * float(window @ window))
     if not (np.isfinite(yy).all() and np.isfinite(xx).all()):
         raise not_a_number()
-    overlap = float(window[hop:] @ window[: length - hop] / (window @ window))
     return CrossSpectra(
         frequency_hz=fft.rfftfreq(length, 1 / rate_hz)[1 : (length + 1) // 2],
         yy=yy * scale,
         xx=xx * scale,
         yx=yx * scale,
         counts=np.diff(edges).astype(float),
-        independent=total / (1 + 2 * overlap**2 * (total - 1) / total),
+        independent=overlapped_dof(total) / 2,
         segment_s=length / rate_hz,
     )
 
