@@ -99,6 +99,7 @@ WIDER = {
 MISSED_IN_SPEECH = {
     ("pocketsphinx_librivox_0870", 50.0, 10): 0.35,
     ("pocketsphinx_librivox_0870", 120.0, 10): 0.12,
+    ("pocketsphinx_librivox_0870", 120.0, 50): 0.01,
 }
 
 

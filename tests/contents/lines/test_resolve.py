@@ -47,3 +47,10 @@ def test_any_length_is_transformed(n):
     fine = transform(np.random.default_rng(n).standard_normal(n), 1_000.0)
     assert np.isfinite(fine.floor).all()
     assert len(fine.floor) == len(fine.power) == len(fine.floor_dof)
+
+
+def test_a_band_wider_than_the_record_is_all_of_it():
+    fine = transform(np.random.default_rng(1).standard_normal(80), 1_000.0)
+    band = band_around(fine, -20, 60, 0.04)
+    assert len(band.series) <= 40
+    assert np.isfinite(band.series).all()

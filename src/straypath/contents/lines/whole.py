@@ -132,8 +132,8 @@ def band_around(fine: Fine, first: int, last: int, middle_s: float) -> Baseband:
     the twentieth at either end is left out. Lines keep the exact shape that tapering, cutting
     and dividing give them.
     """
-    count = last - first
     top = (len(fine.values) - 1) // FINE
+    count = min(last - first, top)
     first = max(0, min(first, top - count))
     bins = np.arange(first, first + count)
     duration_s = fine.length / fine.rate_hz
