@@ -304,3 +304,14 @@ def test_samples_are_never_written_to():
     x[25_000] += 30.0
     x.flags.writeable = False
     assert found_in(x).count == 1
+
+
+@pytest.mark.parametrize("at", [0, -1])
+def test_times_stay_within_the_record(at):
+    """A spike on the first or the last sample: half of its energy may lie beyond."""
+    for seed in range(20):
+        x = np.random.default_rng(seed).standard_normal(20_000)
+        x[at] += 30.0
+        found = find_bursts(Channel("invented", x, "V"), 5_000.0)
+        assert found.count == 1
+        assert 0.0 <= found.found[0].time_s <= 19_999 / 5_000.0

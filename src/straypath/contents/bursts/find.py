@@ -94,9 +94,9 @@ def find_bursts(
     groups = (start, stop, first)
     found = _measured(channel, candidates, groups, env.row, together, model)
     count = round(len(found) * max(1.0, len(start) / MOST_KEPT))
-    bursts = tuple(_burst(m, channel.scale, rate_hz, mains_phase) for m in found)
+    bursts = tuple(_burst(m, n - 1, channel.scale, rate_hz, mains_phase) for m in found)
     threshold = abs(channel.scale) * max(candidates.limits.high, -candidates.limits.low)
-    return _with_lock(bursts, count, threshold, n / rate_hz, mains_phase)
+    return with_lock(bursts, count, threshold, n / rate_hz, mains_phase)
 
 
 def _measured(
@@ -143,11 +143,13 @@ def _departing(limits: Limits, slow: float, row: int) -> Callable[[FloatArray], 
 
 def _burst(
     measured: Measured,
+    last: int,
     scale: float,
     rate_hz: float,
     mains_phase: Callable[[float], float] | None,
 ) -> Burst:
-    time_s = measured.middle / rate_hz
+    # Half of the energy may lie in the first half sample.
+    time_s = max(0.0, min(measured.middle, last)) / rate_hz
     return Burst(
         time_s=time_s,
         width_s=measured.width / rate_hz,
@@ -157,13 +159,14 @@ def _burst(
     )
 
 
-def _with_lock(
+def with_lock(
     bursts: tuple[Burst, ...],
     count: int,
     threshold: float,
     duration_s: float,
     mains_phase: Callable[[float], float] | None,
 ) -> Bursts:
+    """Return bursts with what is to say about their phase."""
     if mains_phase is None or len(bursts) < 2:
         return Bursts(found=bursts, count=count, threshold=threshold)
     lock = phase_lock(np.array([b.time_s for b in bursts]), mains_phase, duration_s)
