@@ -205,3 +205,40 @@ def test_products_of_a_coarse_converter_are_marked(noise_steps, marks):
     assert all(line.conversion_product for line in weak)
     strong = [line for family in found.families for line in family.lines if line.rms.value > 10]
     assert [line.conversion_product for line in strong] == [False]
+
+
+def square(rate_hz, sample_hz, seconds):
+    """Nothing filters it before it is sampled: its edges fall between two samples."""
+    t = np.arange(int(seconds * sample_hz)) / sample_hz
+    x = 0.1 * np.where((rate_hz * t + 0.13) % 1 < 0.5, 1.0, -1.0)
+    return x + noise(len(t), 1e-3)
+
+
+@pytest.mark.parametrize(("rate_hz", "sample_hz", "seconds"), [(437.3, 10e3, 10), (80.0, 5e3, 4)])
+def test_a_square_wave_is_one_clock_and_no_mains(rate_hz, sample_hz, seconds):
+    """Harmonics folded at half the rate lie at multiples of 57.9 Hz, and of 60 Hz."""
+    found = contents(square(rate_hz, sample_hz, seconds), sample_hz)
+    assert not found.mains.present
+    assert any(f"clock at {rate_hz:g} Hz" in said for said in found.mains.assumptions)
+    assert [family.kind for family in found.families] == ["clock"]
+    clock = found.families[0]
+    assert abs(clock.rate_hz.value - rate_hz) < 4 * clock.rate_hz.u
+    assert clock.rms.value == pytest.approx(0.1, rel=0.02)
+    assert {1, 3, 5, 7} <= set(clock.orders)
+    assert found.bursts is None or found.bursts.count == 0
+
+
+@pytest.mark.parametrize("sample_hz", [10e3, 1e6])
+def test_pulses_of_a_dimmer_are_one_clock_and_bursts(sample_hz):
+    t = np.arange(int(5 * sample_hz)) / sample_hz
+    x = 0.1 * np.cos(2 * np.pi * 50.02 * t) + noise(len(t), 1e-3)
+    for k in range(499):
+        x[int((k + 0.3) * sample_hz / 100.04) :][:20] += 0.05
+    found = contents(x, sample_hz)
+    many = [family for family in found.families if len(family.lines) > 1]
+    assert [family.kind for family in many] == ["clock"]
+    assert (many[0].beside.order, many[0].beside.separate) == (2, False)
+    assert not [family for family in found.families if family.kind == "narrow-band"]
+    assert len(found.families) <= 2
+    assert found.bursts.count == pytest.approx(499, abs=2)
+    assert (found.bursts.locked, found.bursts.per_cycle) == (True, 2)

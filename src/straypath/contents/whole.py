@@ -7,9 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straypath.contents.bursts.envelope import envelope
-from straypath.contents.bursts.find import find_bursts
-from straypath.contents.bursts.level import level
 from straypath.contents.comb import (
     FALSE_ALARM_RATE,
     NEVER_CHANGES,
@@ -20,6 +17,7 @@ from straypath.contents.comb import (
 from straypath.contents.course import course_of
 from straypath.contents.families.grouping import group_lines
 from straypath.contents.families.lone_orders import lone_orders
+from straypath.contents.in_time import read_in_time, strongest, without_ringing
 from straypath.contents.lines.conversion import marked, noise_of
 from straypath.contents.lines.find import LinesFound, find_lines
 from straypath.contents.lines.report import ToneModel, line_of, line_of_hump
@@ -28,12 +26,12 @@ from straypath.contents.noise.points import points
 from straypath.contents.noise.shape import floor_shape
 from straypath.contents.one_thread import on_one_thread
 from straypath.contents.records import Bursts, Course, Floor, Offset, Undetermined
+from straypath.contents.withdrawal import without_foreign_comb
 from straypath.quantity import Quantity
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable
 
-    from straypath.arrays import FloatArray
     from straypath.capture.capture import Channel
     from straypath.contents.lines.baseband import Tone
     from straypath.contents.lines.find import Depth
@@ -43,7 +41,7 @@ if TYPE_CHECKING:
 
 # Lines are taken off and the comb read anew this often at most.
 ROUNDS = 2
-MOST_WAVES = 24
+SURELY, CLEAR_BINS = 10.0, 1.2
 # A line disturbs an order when it leaks more than this part of the order's uncertainty.
 DISTURBS = 0.3
 FEWEST_SAMPLES = 64
@@ -131,18 +129,23 @@ def read_contents(
         return Contents(reading.comb, undetermined=(Undetermined("anything but samples", why),))
     found = find_lines(channel, rate_hz, reading, depth=depth)
     for _ in range(ROUNDS):
-        near = _disturbing(found, reading)
+        near = _disturbing(found, reading, rate_hz)
         if not near:
             break
         model = ToneModel(near, found.middle_s)
         reading = refit(reading, model.wave, channel, rate_hz)
         found = find_lines(channel, rate_hz, reading, depth=depth)
+    kept = without_foreign_comb(
+        reading, found, channel.scale, len(channel) / rate_hz, rate_hz, bandwidth_hz
+    )
+    if kept is not reading:
+        reading, found = kept, find_lines(channel, rate_hz, kept, depth=depth)
     tell(0.8)
     return _gathered(channel, rate_hz, reading, found, bandwidth_hz, step)
 
 
-def _disturbing(found: LinesFound, reading: CombReading) -> list[Tone]:
-    """Lines that leak into an order: A/π d at d bins, against the order's uncertainty."""
+def _disturbing(found: LinesFound, reading: CombReading, rate_hz: float) -> list[Tone]:
+    """Lines to take off where one leaks into an order: A/π d at d bins, against its u."""
     if reading.model is None or not found.tones:
         return []
     fit = reading.model.fit
@@ -152,12 +155,14 @@ def _disturbing(found: LinesFound, reading: CombReading) -> list[Tone]:
     apart = np.abs(f[:, np.newaxis] - orders) * 2 * found.middle_s
     leak = size[:, np.newaxis] / (np.pi * np.maximum(apart, 1.0))
     disturbs = (leak > DISTURBS * np.sqrt(fit.variance)).any(axis=1)
-    return strongest([tone for tone, one in zip(found.tones, disturbs, strict=True) if one])
-
-
-def strongest(tones: Sequence[Tone]) -> list[Tone]:
-    """Return the strongest lines: more are not worth the time that their waves take."""
-    return sorted(tones, key=lambda tone: -abs(tone.phasor))[:MOST_WAVES]
+    # A weak line, or one right beside an order, would take part of the order's own noise along.
+    sure = size > SURELY * np.array([tone.amplitude_u for tone in found.tones])
+    sure &= apart.min(axis=1) > CLEAR_BINS
+    if not (disturbs & sure).any():
+        return []
+    # All that are sure go together, or what one round takes off comes back in the next.
+    near = [tone for tone, one in zip(found.tones, sure, strict=True) if one]
+    return strongest(near, max(1, round(2 * found.middle_s * rate_hz)))
 
 
 def _gathered(
@@ -195,7 +200,8 @@ def _gathered(
         why = "It holds more lines than are measured: a train of pulses, most likely."
         unsaid.append(Undetermined("weaker lines and humps of the floor", why))
     floor = _floor(found, wide, bumps, abs(scale), unsaid)
-    bursts, offset = _in_time(channel, rate_hz, reading, found, unsaid)
+    bursts, offset = read_in_time(channel, rate_hz, reading, found, families, unsaid)
+    families = without_ringing(families, bursts, channel, rate_hz)
     course = (
         course_of(reading, found.rest, found.rest_rate_hz, found.middle_s, scale)
         if found.rest is not None
@@ -250,34 +256,4 @@ def _floor(
         white=shape.white.scaled(scale) if shape else None,
         corner_hz=shape.corner_hz if shape else None,
         slope=shape.slope if shape else None,
-    )
-
-
-def _in_time(
-    channel: Channel,
-    rate_hz: float,
-    reading: CombReading,
-    found: LinesFound,
-    unsaid: list[Undetermined],
-) -> tuple[Bursts | None, Offset | None]:
-    """Bursts and offset, comb and lines taken off where they would hide them."""
-    tones = ToneModel(strongest(found.tones), found.middle_s)
-    interval_s = 1.0 / rate_hz
-
-    def known(start: int, stop: int) -> FloatArray:
-        wave = tones.wave(start * interval_s, interval_s, stop - start)
-        if reading.model is not None:
-            wave = wave + reading.model.wave(start * interval_s, interval_s, stop - start)
-        return wave
-
-    anything = reading.model is not None or len(found.tones) > 0
-    model = known if anything else None
-    env = envelope(channel.raw, rate_hz, model)
-    phase = reading.model.phase_at if reading.model is not None else None
-    bursts = find_bursts(channel, rate_hz, env=env, model=model, mains_phase=phase)
-    offset = level(channel, env)
-    unsaid += [part for part in (bursts, offset) if isinstance(part, Undetermined)]
-    return (
-        None if isinstance(bursts, Undetermined) else bursts,
-        None if isinstance(offset, Undetermined) else offset,
     )

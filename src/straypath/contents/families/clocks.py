@@ -46,6 +46,9 @@ NEARLY = 0.02
 HIGHEST_FOLDED = 100
 """Harmonics above half the rate are followed up to here."""
 
+CROWD_SHIFT = 10.0
+"""A line as strong as another shifts it by up to a tenth of 1/T: so many `CELL_SHARE`s."""
+
 
 @dataclass(frozen=True)
 class Clock:
@@ -58,15 +61,22 @@ class Clock:
     orders : array of int, shape (n,)
     true_hz : array, shape (n,)
         Their frequencies, unfolded [Hz].
+    crowded : bool
+        Whether weaker lines of the same clock, between those that were measured, shift them.
     """
 
     members: Ints
     orders: Ints
     true_hz: Floats
+    crowded: bool = False
 
     def rate(self, places: Places) -> Quantity:
         """Return the rate that the members give [Hz]."""
-        return fit_rate(self.orders, self.true_hz, places.u[self.members])
+        u = places.u[self.members]
+        if self.crowded:
+            rms = places.rms[self.members]
+            u = np.hypot(u, CROWD_SHIFT * places.s.min() * np.median(rms) / rms)
+        return fit_rate(self.orders, self.true_hz, u)
 
     def lowest_terms(self) -> Clock:
         """Return the clock at the largest rate that explains all its lines."""

@@ -14,6 +14,7 @@ from straypath.contents.families.beside import beside_mains
 from straypath.contents.families.carriers import search_carriers
 from straypath.contents.families.catalogue import matches
 from straypath.contents.families.clocks import mains_clock, search_clocks
+from straypath.contents.families.dominant import dominant_clock, folded_mains
 from straypath.contents.records import Family
 
 if TYPE_CHECKING:
@@ -91,11 +92,16 @@ def group_lines(
     free = np.ones(len(places), dtype=np.bool_)
     clocks: list[Clock] = []
     if mains_hz is not None and mains_hz.value >= least:
-        of_mains = mains_clock(places, mains_hz, rate_hz, top)
+        of_mains = folded_mains(places, free, mains_hz, rate_hz, top)
+        of_mains = of_mains or mains_clock(places, mains_hz, rate_hz, top)
         if of_mains is not None:
             free[of_mains.members] = False
             clocks.append(of_mains)
     free &= places.narrow
+    dominant = dominant_clock(places, free, least, rate_hz, top)
+    if dominant is not None:
+        free[dominant.clock.members] = False
+        clocks.append(dominant.clock)
     known = [mains_hz] if mains_hz is not None else []
     # Sidebands of a clock's harmonics line up with each other: they must go before clocks are
     # looked for. Then once more, with the rates of the clocks as spacings.

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from straypath.contents.noise.bands import Hump
 
 AT_ONCE = 65_536
+ROW = 256
 
 
 @dataclass(frozen=True)
@@ -57,12 +58,15 @@ class ToneModel:
         out = np.zeros(count)
         f = np.array([tone.frequency_hz for tone in self.tones])
         gains = np.ones(len(f)) if response is None or not len(f) else response(f)
+        phasors = gains * np.array([tone.phasor for tone in self.tones], dtype=np.complex128)
+        # Turns over rows times turns within a row: far cheaper than a cosine for each sample.
+        within = np.exp(2j * np.pi * np.outer(f, np.arange(min(ROW, count)) * interval_s))
         for start in range(0, count, AT_ONCE):
             stop = min(count, start + AT_ONCE)
-            t = first_s - self.middle_s + np.arange(start, stop) * interval_s
-            for tone, gain in zip(self.tones, gains, strict=True):
-                angle = 2 * np.pi * tone.frequency_hz * t + np.angle(tone.phasor)
-                out[start:stop] += gain * abs(tone.phasor) * np.cos(angle)
+            t = first_s - self.middle_s + np.arange(start, stop, ROW) * interval_s
+            rows = phasors * np.exp(2j * np.pi * np.outer(t, f))
+            wave = rows.real @ within.real - rows.imag @ within.imag
+            out[start:stop] = wave.ravel()[: stop - start]
         return out
 
 
