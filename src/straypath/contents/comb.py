@@ -218,7 +218,7 @@ def _reading(
     """Turn a finding in raw steps into records in the channel's unit."""
     fit, system = finding.fit, finding.system
     assert fit is not None  # noqa: S101 – the caller saw to it
-    orders = clear_orders(fit)
+    orders = clear_orders(fit, finding.duration_s)
     mains = mains_probability(system, fit.frequency_hz, fit.frequency_u_hz, orders, named=named)
     inside = system.low_hz <= fit.frequency_hz <= system.high_hz
     stands_out = finding.p_value < false_alarm_rate and bool(fit.seen.any()) and inside

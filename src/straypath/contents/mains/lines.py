@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import special
 
-from straypath.contents.mains.fit import chance_of
 from straypath.contents.records import MainsLine
 from straypath.quantity import Quantity, UpperLimit
 
@@ -21,8 +20,8 @@ if TYPE_CHECKING:
 
 # From this many standard deviations the limit of a phasor is that of its length.
 CLEAR = 30.0
-# One of forty orders is seen in bare noise once in 250 records; hardly ever at this chance.
-BEYOND_DOUBT = 1e-7
+# One of forty orders is seen in bare noise once in 250 records, but not this far, in power.
+BEYOND_DOUBT = 30.0
 
 
 def frequency_of(fit: CombFit) -> Quantity:
@@ -32,10 +31,10 @@ def frequency_of(fit: CombFit) -> Quantity:
     return Quantity(f, fit.frequency_u_hz, f - half, f + half)
 
 
-def clear_orders(fit: CombFit) -> tuple[int, ...]:
-    """Return the orders that are beyond doubt, or all that were seen where none is."""
-    chance = chance_of(fit.phasors, fit.variance, fit.dof)
-    clear = fit.seen & (chance < BEYOND_DOUBT)
+def clear_orders(fit: CombFit, duration_s: float) -> tuple[int, ...]:
+    """Return the orders that stand far out of the floor, or all that were seen where none does."""
+    over = np.abs(fit.phasors) ** 2 * duration_s / (2 * fit.floor)
+    clear = fit.seen & (over > BEYOND_DOUBT)
     chosen = clear if clear.any() else fit.seen
     return tuple(int(i) + 1 for i in np.flatnonzero(chosen))
 
