@@ -51,7 +51,7 @@ def without_foreign_comb(
     finding, f0 = reading.finding, reading.comb.frequency_hz
     if not reading.comb.present or finding is None or finding.fit is None or f0 is None:
         return reading
-    clear = set(clear_orders(finding.fit))
+    clear = set(clear_orders(finding.fit, finding.duration_s))
     lines = [line_of(tone, scale) for tone in found.tones]
     pairs = [(line, 0) for line in lines] + list(_orders(reading))
     pairs.sort(key=lambda pair: pair[0].frequency_hz.value)
