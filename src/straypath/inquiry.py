@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import ceil, isfinite
+from math import ceil, isfinite, sqrt
 from typing import TYPE_CHECKING
 
 from straypath.capture.capture import Capture
 from straypath.capture.part import part
 from straypath.capture.soundness import Soundness, check_soundness
 from straypath.contents.comb import FALSE_ALARM_RATE
+from straypath.contents.pair.against import Against, against_reference
+from straypath.contents.pair.reference import TriggerPlace, phases_at_trigger
 from straypath.contents.records import MainsComb
 from straypath.contents.whole import Contents, read_contents
 from straypath.errors import InputError
@@ -45,12 +47,15 @@ class ChannelContents:
     stretch : (int, int)
         The samples that were looked at: first, and one past the last. Phases are quoted at the
         centre of this stretch, times from its first sample.
+    against : Against or None
+        How it compares with the reference, where there is one.
     """
 
     channel: Channel
     soundness: Soundness
     contents: Contents
     stretch: tuple[int, int]
+    against: Against | None = None
 
     @property
     def mains(self) -> MainsComb:
@@ -72,6 +77,8 @@ def examine(
     channels: Sequence[str | int] | None = None,
     mains: str | float = "auto",
     depth: Depth = "usual",
+    reference: str | int | None = None,
+    trigger_at_s: float | None = None,
     progress: Progress | None = None,
 ) -> Examination:
     """Examine a capture: soundness first, then the contents of the longest sound stretch.
@@ -85,13 +92,18 @@ def examine(
         "auto", or the mains frequency that is expected, as "50", "16.7 Hz" or 60.0 [Hz].
     depth : "usual", "quick" or "deep"
         How thoroughly lines outside the mains are sought in records of over 4 million samples.
+    reference : str or int, optional
+        Channel that the others are compared with, by name or number.
+    trigger_at_s : float, optional
+        When a trigger on the mains line fired, from the first sample of the capture [s].
     progress : callable, optional
         Called with the part done, 0 … 1, and what is being done.
 
     Raises
     ------
     InputError
-        A channel that is not there, or a mains frequency that is none.
+        A channel that is not there, a reference without another channel, or a mains frequency
+        that is none.
     """
     if not isinstance(capture, Capture):
         raise InputError(
@@ -101,13 +113,54 @@ def examine(
         )
     expected = mains_frequency(mains)
     chosen = choose(capture, channels)
+    mark = None if reference is None else _reference(capture, chosen, reference)
+    every = chosen if mark is None or any(c is mark for c in chosen) else (*chosen, mark)
     found = []
-    for place, channel in enumerate(chosen):
-        step = _step(progress, place, len(chosen), channel.name)
+    for place, channel in enumerate(every):
+        step = _step(progress, place, len(every), channel.name)
         found.append(_examine_channel(capture, channel, expected, depth, step))
+    if mark is not None:
+        (marked,) = [each for each in found if each.channel is mark]
+        found = [_beside(capture, each, marked) for each in found[: len(chosen)]]
+    elif trigger_at_s is not None or capture.acquisition.trigger == "line":
+        found = [_at_trigger(capture, each, trigger_at_s) for each in found]
     if progress:
         progress(1.0, "done")
     return Examination(capture, tuple(found))
+
+
+def _reference(capture: Capture, chosen: tuple[Channel, ...], name: str | int) -> Channel:
+    """Return the reference channel, once there is another one to compare with it."""
+    mark = _find(capture, str(name))
+    if all(channel is mark for channel in chosen):
+        raise InputError(
+            f"there is no other channel to compare with '{mark.name or name}'",
+            where="reference",
+            advice="Examine another channel of the capture too, or leave the reference out.",
+        )
+    return mark
+
+
+def _beside(capture: Capture, found: ChannelContents, mark: ChannelContents) -> ChannelContents:
+    """Return a channel with what it shows against the reference, where both are sound."""
+    if found is mark:
+        return found
+    start = max(found.stretch[0], mark.stretch[0])
+    stop = max(start, min(found.stretch[1], mark.stretch[1]))
+    y, x = (part(each.channel, start, stop) for each in (found, mark))
+    made = against_reference(y, x, capture.rate_hz, found.contents, mark.contents)
+    return replace(found, against=made)
+
+
+def _at_trigger(capture: Capture, found: ChannelContents, at_s: float | None) -> ChannelContents:
+    """Return a channel with its phases against the trigger; who says where it sits, says "line"."""
+    rate_hz, facts, place = capture.rate_hz, capture.acquisition, None
+    if at_s is not None:
+        facts = replace(facts, trigger=facts.trigger or "line")
+        place = TriggerPlace(at_s - found.stretch[0] / rate_hz, 1.0 / rate_hz / sqrt(12.0))
+    samples = found.stretch[1] - found.stretch[0]
+    phases = phases_at_trigger(found.mains, samples, rate_hz, facts, place)
+    return replace(found, against=Against(None, phases=phases, cautions=phases.cautions))
 
 
 def mains_frequency(text: str | float) -> float | None:

@@ -99,6 +99,8 @@ def examine(
     channels: Sequence[str | int] | None = None,
     mains: str | float = "auto",
     depth: Depth = "usual",
+    reference: str | int | None = None,
+    trigger_at_s: float | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> Examination:
     """Examine a capture, or the file at a path: soundness first, then the contents.
@@ -112,13 +114,19 @@ def examine(
         "auto", or the mains frequency that is expected, as "50", "16.7 Hz" or 60.0 [Hz].
     depth : "usual", "quick" or "deep"
         How thoroughly other lines are sought in long records.
+    reference : str or int, optional
+        Channel that the others are compared with, by name or number. As mains reference only
+        from a sealed ac-output safety-isolating adapter; the result shows the cautions.
+    trigger_at_s : float, optional
+        When a trigger on the mains line fired, from the first sample of the capture [s].
     progress : callable, optional
         Called with the part done, 0 … 1, and what is being done.
 
     Raises
     ------
     InputError
-        A channel that is not there, or a mains frequency that is none.
+        A channel that is not there, a reference without another channel, or a mains frequency
+        that is none.
 
     Examples
     --------
@@ -132,7 +140,15 @@ def examine(
         given = capture if isinstance(capture, Capture) else _as(Capture, capture)
     else:
         given = read(Path(capture))
-    found = inquiry.examine(given, channels=channels, mains=mains, depth=depth, progress=progress)
+    found = inquiry.examine(
+        given,
+        channels=channels,
+        mains=mains,
+        depth=depth,
+        reference=reference,
+        trigger_at_s=trigger_at_s,
+        progress=progress,
+    )
     return _as(Examination, found)
 
 

@@ -76,6 +76,18 @@ def test_json_is_one_document_and_says_the_same_twice(hum, capsys):
     assert document["inputs"][0]["name"] == "two.csv"
 
 
+def test_a_reference_stands_on_page_and_in_the_document(hum, capsys):
+    assert main(["examine", str(hum), "--reference", "right", "--channel", "left"]) == 0
+    page_text = capsys.readouterr().out
+    assert "Against the reference" in page_text
+    assert "Mains can kill" in page_text
+    assert main(["examine", str(hum), "--reference", "2", "--json"]) == 0
+    document = json.loads(capsys.readouterr().out)
+    assert "sealed safety-isolating adapter" in " ".join(document["cautions"])
+    assert document["channels"][0]["against"]["reference"] == "right"
+    assert document["channels"][1]["against"] is None
+
+
 def test_figure_is_written_and_the_source_is_not(hum, tmp_path, capsys):
     before = hum.read_bytes(), hum.stat().st_mtime_ns
     assert main(["examine", str(hum), "--figure", str(tmp_path / "out.png"), "--dark"]) == 0
@@ -149,6 +161,10 @@ BAD = {
     "rate without unit": lambda d: ["examine", good(d), "--rate", "50k"],
     "not a unit": lambda d: ["examine", good(d), "--rate", "1000", "--unit", "12"],
     "no such channel": lambda d: ["examine", good(d), "--rate", "1000", "--channel", "nine"],
+    "no such reference": lambda d: ["examine", good(d), "--rate", "1000", "--reference", "nine"],
+    "lone reference": lambda d: ["examine", good(d), "--rate", "1000", "--reference", "v"],
+    "trigger without unit": lambda d: ["examine", good(d), "--rate", "1000", "--trigger-at", "5"],
+    "two references": lambda d: ["examine", good(d), "--reference", "v", "--trigger-at", "5ms"],
     "mains": lambda d: ["examine", good(d), "--rate", "1000", "--mains", "fifty"],
     "mains too fast": lambda d: ["examine", good(d), "--rate", "1000", "--mains", "1 MHz"],
     "quick and deep": lambda d: ["examine", good(d), "--rate", "1000", "--quick", "--deep"],

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from report.handmade import CASES, HUM, examination, quantity
+from report.handmade_against import with_reference, with_trigger, without_a_place
 
 from straypath.contents.families.aliases import folding_onto
 from straypath.contents.records import (
@@ -242,6 +243,11 @@ CONTENTS_CASES = {
         ),
         floor=Floor((), (), None, None),
     ),
+    "against a reference": lambda: with_reference(
+        holding(examination(HUM), families=(single(1234.0, 2e-3),), floor=floor())
+    ),
+    "against a trigger": lambda: with_trigger(holding(examination(HUM), floor=floor())),
+    "trigger without a place": lambda: without_a_place(examination(HUM)),
 }
 """What pages, documents and figures must say beside the mains."""
 

@@ -72,32 +72,51 @@ Quick = Annotated[
     bool, Parameter(help="Sooner done: search long records less finely for other lines.")
 ]
 Deep = Annotated[bool, Parameter(help="Take longer: find the weakest other lines in long records.")]
+Reference = Annotated[
+    str | None,
+    Parameter(
+        metavar="NAME",
+        help="Compare the other channels with this one. A mains reference comes only from a sealed"
+        " safety-isolating adapter with an ac output.",
+    ),
+]
+TriggerAt = Annotated[
+    str | None,
+    Parameter(
+        metavar="TIME",
+        help="When the trigger on the mains line fired, from the first sample: '5 ms'.",
+    ),
+]
+Channels = Annotated[
+    list[str] | None,
+    Parameter(
+        metavar="NAME",
+        consume_multiple=False,
+        help="Examine only this channel, by name or by number from 1. May be repeated.",
+    ),
+]
+NumberType = Annotated[
+    str | None,
+    Parameter(metavar="TYPE", help="Type of one number in a raw binary file, such as int16."),
+]
 Json = Annotated[bool, Parameter(help="Write JSON for other programs instead of the page.")]
 
 
 @app.command(sort_key=1, usage="straypath examine FILE… [options]")
 def examine(
     *files: Path,
-    channel: Annotated[
-        list[str] | None,
-        Parameter(
-            metavar="NAME",
-            consume_multiple=False,
-            help="Examine only this channel, by name or by number from 1. May be repeated.",
-        ),
-    ] = None,
+    channel: Channels = None,
     mains: Mains = "auto",
     quick: Quick = False,
     deep: Deep = False,
+    reference: Reference = None,
+    trigger_at: TriggerAt = None,
     json: Json = False,
     figure: FigurePath = None,
     dark: Dark = False,
     rate: Rate = None,
     unit: Unit = None,
-    dtype: Annotated[
-        str | None,
-        Parameter(metavar="TYPE", help="Type of one number in a raw binary file, such as int16."),
-    ] = None,
+    dtype: NumberType = None,
     interleaved: Annotated[
         int | None,
         Parameter(
@@ -140,7 +159,13 @@ def examine(
         "dataset": dataset,
         "format": format,
     }
-    how = {"channels": channel, "mains": mains, "depth": _depth(quick=quick, deep=deep)}
+    how = {
+        "channels": channel,
+        "mains": mains,
+        "depth": _depth(quick=quick, deep=deep),
+        "reference": reference,
+        "trigger_at_s": _reference_time(reference, trigger_at),
+    }
     found, failed = _examine_all(files, facts, how)
     _present(found, figure=figure, dark=dark, json=json, several=len(files) > 1)
     return Outcome(WRONG if failed else DONE, tuple(found))
@@ -168,6 +193,17 @@ def _depth(*, quick: bool, deep: bool) -> str:
     if quick and deep:
         raise InputError("--quick and --deep contradict each other", advice="Give one of them.")
     return "quick" if quick else "deep" if deep else "usual"
+
+
+def _reference_time(reference: str | None, trigger_at: str | None) -> float | None:
+    """Return when the trigger fired [s]."""
+    if trigger_at is None:
+        return None
+    if reference is not None:
+        raise InputError(
+            "--reference and --trigger-at contradict each other", advice="Give one of them."
+        )
+    return parse_value(trigger_at, "s", where="--trigger-at")
 
 
 def _examine_all(

@@ -13,7 +13,7 @@ from rich.text import Text
 
 from straypath.cli.terminal import hold
 from straypath.report import sentences
-from straypath.report.rows import HEADINGS, line_rows
+from straypath.report.rows import line_rows
 from straypath.report.sections import sections
 from straypath.wording import words
 
@@ -138,7 +138,7 @@ def _findings(found: ChannelContents) -> list[RenderableType]:
 def _mains(found: ChannelContents) -> list[RenderableType]:
     parts: list[RenderableType] = []
     if found.mains.detected:
-        parts += ["", _head("Mains lines"), _lines(found)]
+        parts += ["", _head("Mains lines"), _fitting(line_rows(found.mains, found.channel.unit))]
     facts = sentences.facts(found)
     if facts:
         parts.append("")
@@ -150,6 +150,8 @@ def _beside_mains(found: ChannelContents, rate_hz: float) -> list[RenderableType
     parts: list[RenderableType] = []
     for section in sections(found, rate_hz):
         parts += ["", _head(section.title)]
+        if section.table is not None:
+            parts.append(_fitting(section.table))
         parts += [
             _set(paragraph.text, indent=2 * _INDENT if paragraph.inner else _INDENT)
             for paragraph in section.paragraphs
@@ -157,21 +159,20 @@ def _beside_mains(found: ChannelContents, rate_hz: float) -> list[RenderableType
     return parts
 
 
-def _lines(found: ChannelContents) -> RenderableType:
-    made = line_rows(found.mains, found.channel.unit)
+def _fitting(made: Rows) -> RenderableType:
     return Padding(_Fitting(made), (0, 0, 0, _INDENT))
 
 
 @dataclass(frozen=True)
 class _Fitting:
-    """A table of lines that leaves out columns where the screen is too narrow for all."""
+    """A table that leaves out columns where the screen is too narrow for all."""
 
     made: Rows
 
     def __rich_console__(self, screen: Console, options: ConsoleOptions) -> RenderResult:
-        left = list(HEADINGS)
+        left = list(self.made.titles)
         table = _table(self.made, left)
-        for heading in ("phase", "interval", "frequency"):
+        for heading in self.made.spared:
             wanted = Measurement.get(screen, options.update_width(_UNBOUNDED), table).maximum
             if wanted <= options.max_width:
                 break
@@ -189,7 +190,7 @@ def _table(made: Rows, headings: list[str]) -> Table:
             no_wrap=True,
         )
     for row in made.rows:
-        cells = dict(zip(HEADINGS, row, strict=True))
+        cells = dict(zip(made.titles, row, strict=True))
         table.add_row(
             *(
                 Text(hold(cells[heading]), style="dim" if heading == "interval" else "")

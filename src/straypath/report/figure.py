@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from straypath.capture.soundness import Finding
     from straypath.inquiry import ChannelContents, Examination
+    from straypath.report.rows import Rows
 
     Section = tuple[Examination, ChannelContents]
 
@@ -34,6 +35,8 @@ MOST_CHANNELS = 8
 
 MOST_FAMILIES = 6
 """A figure says less of them than the page, for it shows them."""
+
+_GUTTER = 22.0  # between the columns of a table [px]
 
 _SAVED = {  # no dates and no versions: same input, same bytes
     ".png": {"Software": None},
@@ -136,6 +139,8 @@ def _say_beside_mains(sheet: Sheet, found: ChannelContents, rate_hz: float) -> N
     """Set other lines, floor, bursts, offset, and what could not be told."""
     for section in sections(found, rate_hz, MOST_FAMILIES):
         _head(sheet, section.title)
+        if section.table is not None:
+            _draw_table(sheet, section.table)
         for place, paragraph in enumerate(section.paragraphs):
             indent = 18.0 if paragraph.inner else 0.0
             sheet.y += 5.0 if place and not paragraph.inner else 0.0
@@ -146,6 +151,36 @@ def _say_beside_mains(sheet: Sheet, found: ChannelContents, rate_hz: float) -> N
                 width=look.COLUMN - indent,
                 color=sheet.palette.quiet if paragraph.inner else None,
             )
+
+
+def _draw_table(sheet: Sheet, made: Rows) -> None:
+    """Set a small table, its columns as wide as they need; what does not fit is left out."""
+    size, step = look.FACTS
+    left, columns = look.COLUMN_X, list(zip(*made.rows, strict=True))
+    shown = {
+        heading: [title, *cells]
+        for (heading, title), cells in zip(made.titles.items(), columns, strict=True)
+    }
+    widths = {
+        heading: max(sheet.width(cell, size) for cell in cells) for heading, cells in shown.items()
+    }
+    for heading in made.spared:
+        if sum(widths[each] + _GUTTER for each in shown) > look.COLUMN:
+            del shown[heading]
+    for heading, cells in shown.items():
+        wide = widths[heading]
+        starts = heading == "interval"
+        for place, cell in enumerate(cells):
+            sheet.text(
+                left if starts else left + wide,
+                sheet.y + (place + 0.5) * step + 0.36 * size,
+                cell,
+                size,
+                color=sheet.palette.quiet if starts or not place else None,
+                align="left" if starts else "right",
+            )
+        left += wide + _GUTTER
+    sheet.y += (len(made.rows) + 1) * step + 5.0
 
 
 def _say(sheet: Sheet, title: str, said: list[str]) -> None:

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 from straypath.report import sentences
 from straypath.report.faces import FAMILIES
-from straypath.report.rows import HEADINGS, line_rows
+from straypath.report.rows import line_rows
 from straypath.report.sections import sections
 from straypath.wording import words
 
 if TYPE_CHECKING:
     from straypath.capture.capture import Capture
     from straypath.inquiry import ChannelContents, Examination
+    from straypath.report.rows import Rows
     from straypath.wording import Words
 
 # The colour of the surroundings is kept; quiet text only lets them shine through.
@@ -67,7 +68,7 @@ def _channel(found: ChannelContents) -> list[str]:
         for finding in found.soundness.findings
     ]
     if mains.detected:
-        parts.append(_table(found))
+        parts.append(_table(line_rows(mains, unit)))
     return [*parts, *(_paragraph(fact, _QUIET) for fact in sentences.facts(found))]
 
 
@@ -76,6 +77,8 @@ def _beside_mains(found: ChannelContents, rate_hz: float) -> list[str]:
     parts = []
     for section in sections(found, rate_hz):
         parts.append(f"<p><b>{escape(section.title)}</b></p>")
+        if section.table is not None:
+            parts.append(_table(section.table))
         parts += [
             _paragraph(paragraph.text, "margin-left:1.4em" if paragraph.inner else "")
             for paragraph in section.paragraphs
@@ -89,13 +92,11 @@ def _list(title: str, said: list[str], style: str = "") -> list[str]:
     return [f"<p><b>{escape(title)}</b></p>", *(_paragraph(text, style) for text in said)]
 
 
-def _table(found: ChannelContents) -> str:
-    made = line_rows(found.mains, found.channel.unit)
-    sides = ["left" if heading == "interval" else "right" for heading in HEADINGS]
+def _table(made: Rows) -> str:
+    sides = ["left" if heading == "interval" else "right" for heading in made.titles]
     head = "".join(
-        f'<th style="{_CELL.format(side)};{_QUIET};font-weight:normal">'
-        f"{escape(made.titles[heading])}</th>"
-        for heading, side in zip(HEADINGS, sides, strict=True)
+        f'<th style="{_CELL.format(side)};{_QUIET};font-weight:normal">{escape(title)}</th>'
+        for title, side in zip(made.titles.values(), sides, strict=True)
     )
     rows = "".join(
         "<tr>"

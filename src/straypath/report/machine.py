@@ -13,6 +13,7 @@ from importlib.metadata import version
 from math import isfinite
 from typing import TYPE_CHECKING, Any, Final
 
+from straypath.report.against_document import against_reference
 from straypath.report.beside_document import contents_beside_mains, json_or_none
 from straypath.report.cautions import cautions
 from straypath.report.sentences import assumptions, floor_density, invented
@@ -35,7 +36,7 @@ def document(examination: Examination) -> dict[str, Any]:
         "tool": {"name": "straypath", "version": version("straypath")},
         "inputs": [_input(path) for path in capture.files if path.is_file()],
         "assumptions": assumptions(examination),
-        "cautions": cautions(acts=False),  # examine proposes neither a trial nor a remedy
+        "cautions": _cautions(examination),
         "capture": {
             "samples": capture.samples,
             "rate_hz": capture.rate_hz,
@@ -66,6 +67,13 @@ def _input(path: Path) -> dict[str, str]:
         return {"name": path.name, "sha256": hashlib.file_digest(file, "sha256").hexdigest()}
 
 
+def _cautions(examination: Examination) -> list[str]:
+    """Return what goes with a reference; examine proposes neither a trial nor a remedy."""
+    marks = (found.against for found in examination.channels)
+    said = (text for mark in marks if mark is not None for text in mark.cautions)
+    return [*cautions(acts=False), *dict.fromkeys(said)]
+
+
 def _channel(found: ChannelContents) -> dict[str, Any]:
     return {
         "name": found.channel.name,
@@ -73,6 +81,7 @@ def _channel(found: ChannelContents) -> dict[str, Any]:
         "soundness": found.soundness.as_json(),
         "mains": _mains(found.mains),
         **contents_beside_mains(found.contents),
+        "against": against_reference(found.against),
     }
 
 

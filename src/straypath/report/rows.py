@@ -13,17 +13,17 @@ if TYPE_CHECKING:
 
     from straypath.contents.records import MainsComb, MainsLine
 
-HEADINGS: Final = ("order", "frequency", "rms", "interval", "phase")
 MOST: Final = 8
 _FIGURE_SPACE: Final = "\u2007"  # as wide as a digit
 
 
 @dataclass(frozen=True, slots=True)
 class Rows:
-    """Column titles by heading, and rows in the order of HEADINGS."""
+    """Column titles by heading, rows in the same order, and what a narrow place goes without."""
 
     titles: dict[str, str]
     rows: tuple[tuple[str, ...], ...]
+    spared: tuple[str, ...] = ("phase", "interval", "frequency")
 
 
 def line_rows(mains: MainsComb, unit: str, most: int = MOST) -> Rows:

@@ -7,7 +7,7 @@ from statistics import median
 from typing import TYPE_CHECKING
 
 from straypath.quantity import UpperLimit
-from straypath.report import family_words
+from straypath.report import against_words, family_words
 from straypath.report.course_words import course
 from straypath.wording import NARROW, Piece, amount, count, firm, number, reading, words
 
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from straypath.contents.records import Bursts, Floor, Offset
     from straypath.contents.whole import Contents
     from straypath.inquiry import ChannelContents
+    from straypath.report.rows import Rows
     from straypath.wording import Words
 
 _MOST_STEPS = 3
@@ -30,10 +31,11 @@ class Paragraph:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A heading with its paragraphs."""
+    """A heading with its paragraphs, below a table where there is one."""
 
     title: str
     paragraphs: tuple[Paragraph, ...]
+    table: Rows | None = None
 
 
 def sections(
@@ -42,12 +44,16 @@ def sections(
     """Return what there is to say beside the mains; what has nothing to say is left out."""
     contents, unit = found.contents, found.channel.unit
     start_s = found.stretch[0] / rate_hz
-    made = [
-        ("Other lines", _other_lines(contents, unit, rate_hz, most)),
-        ("Floor, bursts and offset", _rest(contents, unit, start_s)),
-        ("Could not be told", _undetermined(contents)),
+    told = [Section("Other lines", tuple(_other_lines(contents, unit, rate_hz, most)))]
+    if found.against is not None:
+        said = tuple(Paragraph(text) for text in against_words.said(found.against, unit))
+        rows = against_words.rows(found.against, contents)
+        told.append(Section(against_words.title(found.against), said, rows))
+    told += [
+        Section("Floor, bursts and offset", tuple(_rest(contents, unit, start_s))),
+        Section("Could not be told", tuple(_undetermined(contents))),
     ]
-    return [Section(title, tuple(said)) for title, said in made if said]
+    return [section for section in told if section.paragraphs]
 
 
 def _other_lines(contents: Contents, unit: str, rate_hz: float, most: int) -> list[Paragraph]:

@@ -289,6 +289,7 @@ def assumptions(examination: Examination) -> list[str]:
     notes = examination.capture.notes
     for found in examination.channels:
         notes += found.mains.assumptions
+        notes += found.against.assumptions if found.against is not None else ()
     return assumed(notes)
 
 
