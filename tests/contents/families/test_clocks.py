@@ -57,6 +57,26 @@ def test_clock_among_unrelated_lines():
     assert joined <= 20
 
 
+@pytest.mark.parametrize("order", [2, 3])
+@pytest.mark.parametrize("others", [[], [333.33], [333.33, 790.1]])
+def test_two_lines_are_a_clock_where_there_are_few(order, others):
+    """24.3001 ± 0.0002 Hz and its double or treble, in 20 s at 2 kS/s."""
+    lines = [line(24.3001, u=2e-4), line(order * 24.3001, u=5e-4)]
+    found = group([*lines, *(line(f, u=2e-4) for f in others)], None, 20.0, 2e3)
+    assert sorted(f.kind for f in found) == ["clock"] + ["single"] * len(others)
+    assert next(f.orders for f in found if f.kind == "clock") == (1, order)
+
+
+@pytest.mark.parametrize("count", [2, 3, 6])
+def test_few_unrelated_lines_are_seldom_a_clock(count):
+    """600 records of 20 s at 2 kS/s and a level of 1e-3: more than 3 have a chance of 4e-3."""
+    seen = 0
+    for seed in range(600):
+        lines = unrelated(np.random.default_rng(seed), count, 20.0, 2e3, "log")
+        seen += any(f.kind == "clock" for f in group(lines, None, 20.0, 2e3))
+    assert seen <= 3
+
+
 def test_two_clocks_are_kept_apart():
     lines = harmonics(1000.0, range(1, 9)) + harmonics(1372.4, range(1, 6))
     found = group(lines)

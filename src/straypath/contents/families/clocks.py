@@ -31,6 +31,12 @@ HIGHEST_ANCHOR = 64
 HIGHEST_OF_PAIR = 10
 """Two lines alone make a clock only as harmonics up to this one."""
 
+FEW_LINES = 10
+"""Among so few lines, pairs of 1:2 and 1:3 are looked at for themselves."""
+
+PAIR_SHARE = 2.0 / 3.0
+"""Part of the level that these pairs get; where there are more lines, the pairs go without."""
+
 JOIN_CHANCE = 0.05
 """Chance that one of the unrelated lines joins a clock."""
 
@@ -125,7 +131,9 @@ def search_clocks(
     Each line is taken in turn as harmonic m = 1 … 64 of a rate r = f/m. Of the n − 1 others, c lie
     within 4 standard uncertainties of a harmonic where μ would by chance: accepted when
     3·n·(π²/6)·m²·μ^c/c! < 1e-3, lowest first. Three ways to count c and μ: over all lines, over
-    those that would agree in under 0.5 %, and over those up to the tenth harmonic. A lower rate
+    those that would agree in under 0.5 %, and over those up to the tenth harmonic. Among 10 lines
+    at most, pairs of 1:2 and 1:3 get two thirds of the level for themselves: Σ p over all such
+    pairs < 2/3·1e-3, and the rest is for the others. A lower rate
     has a larger μ, so of all rates that explain the same lines the largest comes first. Up to 0.02
     is enough when a folded harmonic agrees too.
 
@@ -192,11 +200,26 @@ def _anchored_chance(f: Floats, s: Floats, j: int, m: Floats) -> Floats:
     usable = (order >= 1) & (p <= WEAK) & others
     agrees &= others
     parts = (usable, usable & (p <= TIGHT), usable & (order <= HIGHEST_OF_PAIR))
-    log_tries = np.log(len(parts) * len(f) * BASEL) + 2.0 * np.log(m)
+    few = len(f) <= FEW_LINES
+    rest = 1.0 - PAIR_SHARE if few else 1.0
+    log_tries = np.log(len(parts) * len(f) * BASEL / rest) + 2.0 * np.log(m)
     bounds = [
         chance(np.sum(p * part, axis=1), np.sum(agrees & part, axis=1), log_tries) for part in parts
     ]
+    if few:
+        pair = (m == 1) & np.any(agrees & _in_pair(order), axis=1)
+        bounds.append(np.where(pair, _pairs_by_chance(f, s) / PAIR_SHARE, 1.0))
     return np.asarray(np.min(bounds, axis=0))
+
+
+def _in_pair(order: Floats) -> Mask:
+    return np.asarray((order == 2) | (order == 3))
+
+
+def _pairs_by_chance(f: Floats, s: Floats) -> float:
+    """Return how many pairs of lines agree as 1:2 or 1:3 by chance: Σ p over all pairs there."""
+    order, p, _ = _on_grid(f, s, f[:, np.newaxis], s[:, np.newaxis])
+    return float(np.sum(p * _in_pair(order)))
 
 
 def _checked(places: Places, free: Mask, rate: float, u_rate: float) -> tuple[Clock | None, float]:
