@@ -17,6 +17,7 @@ from straypath.contents.whole import Contents
 from straypath.errors import InputError
 from straypath.inquiry import choose, examine, mains_frequency
 from straypath.report import sentences
+from straypath.report.sections import sections
 from straypath.wording import plain
 
 RATE = 2000.0
@@ -189,3 +190,41 @@ def test_one_sample_is_not_samples(calls):
     calls["stretch"] = (5, 6)
     found = examine(made("one")).channels[0]
     assert found.mains.unread == "A stretch of one sample is too short to look for mains."
+
+
+def clock_beside_mains(seconds):
+    """An invented clock of 1 kHz beside mains of 49.98 Hz, whose order 20 is at 999.6 Hz."""
+    rate, rng = 10_000.0, np.random.default_rng(4)
+    t = np.arange(round(seconds * rate)) / rate
+    x = np.cos(2 * np.pi * 49.98 * t) + 0.05 * np.cos(2 * np.pi * 1000.0 * t)
+    raw = x + 1e-3 * rng.standard_normal(t.size)
+    found = examine(Capture((Channel("invented", raw, "V"),), rate)).channels[0]
+    return {verdict.question: verdict for verdict in found.answers}, found
+
+
+def test_a_long_record_answers_all_four_questions():
+    answers, found = clock_beside_mains(10.0)
+    assert [v.answerable for v in answers.values()] == [True] * 4
+    assert "Takes another record" not in [s.title for s in sections(found, 10_000.0)]
+
+
+def test_a_short_record_says_what_it_cannot_answer():
+    answers, found = clock_beside_mains(0.05)
+    assert not answers["separate"].answerable
+    assert not answers["hum"].answerable  # two and a half cycles
+    (section,) = [s for s in sections(found, 10_000.0) if s.title == "Takes another record"]
+    said = " ".join(plain(p.text) for p in section.paragraphs).replace("\u202f", " ")
+    assert "Inseparable: lines must be 40 Hz apart" in said  # two cells of 1/50 ms
+    assert "It takes five cycles" in said
+
+
+def test_the_floor_of_the_record_sets_what_it_sees():
+    """Independent: white noise of 1e-3 at 10 kHz is 1.414e-5 per root hertz."""
+    answers, _ = clock_beside_mains(10.0)
+    expected = 10 ** (18.5 / 20) * 1.414e-5 / np.sqrt(10.0)
+    assert answers["frame"].least == pytest.approx(expected, rel=0.1)
+
+
+def test_what_cannot_be_examined_answers_nothing(calls):
+    calls["stretch"] = (0, 0)
+    assert examine(made("a")).channels[0].answers == ()

@@ -7,12 +7,15 @@ from dataclasses import dataclass, replace
 from math import ceil, isfinite, sqrt
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from straypath.capture.capture import Capture
 from straypath.capture.part import part
 from straypath.capture.soundness import Soundness, check_soundness
 from straypath.contents.comb import FALSE_ALARM_RATE
 from straypath.contents.pair.against import Against, against_reference
 from straypath.contents.pair.reference import TriggerPlace, phases_at_trigger
+from straypath.contents.plan.answerable import answerable
 from straypath.contents.records import MainsComb
 from straypath.contents.whole import Contents, read_contents
 from straypath.errors import InputError
@@ -24,12 +27,16 @@ if TYPE_CHECKING:
 
     from straypath.capture.capture import Channel
     from straypath.contents.lines.find import Depth
+    from straypath.contents.plan.records import Verdict
+    from straypath.contents.records import Floor
 
     Progress = Callable[[float, str], None]
 
 
 _FEWEST_SAMPLES = 16
 _LARGEST, _SMALLEST = 1e100, 1e-100  # squares of what lies beyond leave the range of a float
+# From this probability on the system of the mains is known.
+_KNOWN = 0.95
 # The lowest rate, over the mains frequency, at which the first order lies clear of half the rate.
 _SLOWEST = 2.25
 
@@ -49,6 +56,8 @@ class ChannelContents:
         centre of this stretch, times from its first sample.
     against : Against or None
         How it compares with the reference, where there is one.
+    answers : tuple of Verdict
+        Which questions this record answers; empty where nothing could be looked for.
     """
 
     channel: Channel
@@ -56,6 +65,7 @@ class ChannelContents:
     contents: Contents
     stretch: tuple[int, int]
     against: Against | None = None
+    answers: tuple[Verdict, ...] = ()
 
     @property
     def mains(self) -> MainsComb:
@@ -246,7 +256,33 @@ def _examine_channel(
     )
     if too_slow := _too_slow(capture, expected):
         contents = replace(contents, mains=MainsComb.not_read(too_slow, FALSE_ALARM_RATE))
-    return ChannelContents(channel, soundness, contents, stretch)
+    answers = _answers(capture.rate_hz, soundness, contents, channel.unit)
+    return ChannelContents(channel, soundness, contents, stretch, answers=answers)
+
+
+def _answers(
+    rate_hz: float, soundness: Soundness, contents: Contents, unit: str
+) -> tuple[Verdict, ...]:
+    """Return which questions a record answers, by its length, rate, floor, step and mains."""
+    mains, hum = contents.mains, [line for line in contents.mains.detected if line.order == 1]
+    known = mains.present and mains.nominal_probability >= _KNOWN
+    return answerable(
+        (soundness.stretch[1] - soundness.stretch[0]) / rate_hz,
+        rate_hz,
+        floor=_density(contents.floor),
+        unit=unit,
+        step=soundness.step,
+        mains_hz=mains.frequency_hz.value if known and mains.frequency_hz is not None else None,
+        hum_rms=hum[0].rms.value if hum else None,
+    )
+
+
+def _density(floor: Floor | None) -> Callable[[float], float] | None:
+    """Return the floor as a function of frequency, straight between its points in logarithms."""
+    if floor is None or not floor.density:
+        return None
+    at, level = np.log(floor.frequency_hz), np.log([max(d.value, 1e-300) for d in floor.density])
+    return lambda frequency_hz: float(np.exp(np.interp(np.log(frequency_hz), at, level)))
 
 
 def _why_not(soundness: Soundness) -> str:

@@ -11,6 +11,7 @@ from report.handmade import CASES, HUM, examination, quantity
 from report.handmade_against import with_reference, with_trigger, without_a_place
 
 from straypath.contents.families.aliases import folding_onto
+from straypath.contents.plan.answerable import answerable
 from straypath.contents.records import (
     BesideMains,
     Burst,
@@ -188,6 +189,12 @@ def everything(size: float = 1.0, **more: object) -> Examination:
     )
 
 
+def unanswered(made: Examination) -> Examination:
+    """Return an examination of a record that is too short for two of its questions."""
+    answers = answerable(0.05, RATE, floor=22e-6, mains_hz=49.987)
+    return replace(made, channels=(replace(made.channels[0], answers=answers),))
+
+
 CONTENTS_CASES = {
     "everything": everything,
     "everything in counts": lambda: everything(1e6, unit=""),
@@ -247,6 +254,7 @@ CONTENTS_CASES = {
         holding(examination(HUM), families=(single(1234.0, 2e-3),), floor=floor())
     ),
     "against a trigger": lambda: with_trigger(holding(examination(HUM), floor=floor())),
+    "takes another record": lambda: unanswered(examination(HUM)),
     "trigger without a place": lambda: without_a_place(examination(HUM)),
 }
 """What pages, documents and figures must say beside the mains."""

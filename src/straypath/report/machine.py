@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 from straypath.report.against_document import against_reference
 from straypath.report.beside_document import contents_beside_mains, json_or_none
 from straypath.report.cautions import cautions
+from straypath.report.plan_document import answers
 from straypath.report.sentences import assumptions, floor_density, invented
 
 if TYPE_CHECKING:
@@ -82,6 +83,7 @@ def _channel(found: ChannelContents) -> dict[str, Any]:
         "mains": _mains(found.mains),
         **contents_beside_mains(found.contents),
         "against": against_reference(found.against),
+        "answers": answers(found.answers),
     }
 
 

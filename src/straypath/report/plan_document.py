@@ -49,18 +49,23 @@ def reverse_document(
         **_head("record", inputs, unit),
         "assumptions": list(assumptions),
         "cautions": [],
-        "questions": [
-            {
-                "question": verdict.question,
-                "asked": verdict.asked,
-                "answerable": verdict.answerable,
-                "why": verdict.why,
-                "least_v": verdict.least,
-                "least_hz": verdict.least_hz,
-            }
-            for verdict in verdicts
-        ],
+        "questions": answers(verdicts),
     }
+
+
+def answers(verdicts: tuple[Verdict, ...]) -> list[dict[str, Any]]:
+    """Return what a recording can answer."""
+    return [
+        {
+            "question": verdict.question,
+            "asked": verdict.asked,
+            "answerable": verdict.answerable,
+            "why": verdict.why,
+            "least_v": verdict.least,
+            "least_hz": verdict.least_hz,
+        }
+        for verdict in verdicts
+    ]
 
 
 def _head(question: str, inputs: Mapping[str, Any], unit: str) -> dict[str, Any]:

@@ -52,6 +52,7 @@ def sections(
     told += [
         Section("Floor, bursts and offset", tuple(_rest(contents, unit, start_s))),
         Section("Could not be told", tuple(_undetermined(contents))),
+        Section("Takes another record", tuple(_unanswered(found))),
     ]
     return [section for section in told if section.paragraphs]
 
@@ -186,6 +187,15 @@ def _undetermined(contents: Contents) -> list[Paragraph]:
         Paragraph(words(Piece(f"{_capital(part.what)}. ", "strong"), firm(part.why)))
         for part in contents.undetermined
         if part.why != contents.mains.unread
+    ]
+
+
+def _unanswered(found: ChannelContents) -> list[Paragraph]:
+    """Return the questions that this record cannot answer, and what it would take."""
+    return [
+        Paragraph(words(Piece(f"{verdict.asked} ", "strong"), firm(verdict.why)))
+        for verdict in found.answers
+        if not verdict.answerable
     ]
 
 
