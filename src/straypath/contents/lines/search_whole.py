@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from straypath.contents.lines.baseband import Baseband, Tone
     from straypath.contents.lines.whole import Fine
 
+# The floor's shape is itself read from noise: counted, false alarms are so many times as frequent
+# as on a floor that is known to be even.
+UNEVEN = 1.5
 # Points lower than this over their floor are no part of any line.
 MAY_MATTER = 5.0
 # A point this unlikely belongs to the peak beside it, down to gaps of this many bins.
@@ -83,7 +86,8 @@ def search_whole(
     single[high] = chance(over[high], fine.floor_dof[first + high])
     bins = (last - first) / FINE
     crossings = np.full(len(over), np.inf)
-    crossings[high] = expected_crossings(bins, np.maximum(single[high], 1e-300))
+    expected = expected_crossings(bins, np.maximum(single[high], 1e-300))
+    crossings[high] = UNEVEN * expected
     found: list[Tone] = []
     heaps = [
         heap for heap in _heaps(single < SKIRT_CHANCE) if crossings[heap[0] : heap[1]].min() < alpha
