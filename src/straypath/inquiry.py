@@ -19,6 +19,7 @@ from straypath.contents.plan.answerable import answerable
 from straypath.contents.records import MainsComb
 from straypath.contents.whole import Contents, read_contents
 from straypath.errors import InputError
+from straypath.floor_budget import FloorBudget, budget_of
 from straypath.units import parse_value
 from straypath.wording import listed
 
@@ -58,6 +59,8 @@ class ChannelContents:
         How it compares with the reference, where there is one.
     answers : tuple of Verdict
         Which questions this record answers; empty where nothing could be looked for.
+    budget : FloorBudget or None
+        What explains the floor; None where nothing is known of source or converter.
     """
 
     channel: Channel
@@ -66,6 +69,7 @@ class ChannelContents:
     stretch: tuple[int, int]
     against: Against | None = None
     answers: tuple[Verdict, ...] = ()
+    budget: FloorBudget | None = None
 
     @property
     def mains(self) -> MainsComb:
@@ -89,6 +93,7 @@ def examine(
     depth: Depth = "usual",
     reference: str | int | None = None,
     trigger_at_s: float | None = None,
+    source: str | float | None = None,
     progress: Progress | None = None,
 ) -> Examination:
     """Examine a capture: soundness first, then the contents of the longest sound stretch.
@@ -106,6 +111,8 @@ def examine(
         Channel that the others are compared with, by name or number.
     trigger_at_s : float, optional
         When a trigger on the mains line fired, from the first sample of the capture [s].
+    source : str or float, optional
+        Resistance of the source, as "10 kΩ" or 10e3 [Ω], for the noise budget of the floor.
     progress : callable, optional
         Called with the part done, 0 … 1, and what is being done.
 
@@ -113,7 +120,7 @@ def examine(
     ------
     InputError
         A channel that is not there, a reference without another channel, or a mains frequency
-        that is none.
+        or source resistance that is none.
     """
     if not isinstance(capture, Capture):
         raise InputError(
@@ -122,6 +129,7 @@ def examine(
             advice="Read the file first: examine(read(path)).",
         )
     expected = mains_frequency(mains)
+    source_ohm = source_resistance(source)
     chosen = choose(capture, channels)
     mark = None if reference is None else _reference(capture, chosen, reference)
     every = chosen if mark is None or any(c is mark for c in chosen) else (*chosen, mark)
@@ -134,6 +142,7 @@ def examine(
         found = [_beside(capture, each, marked) for each in found[: len(chosen)]]
     elif trigger_at_s is not None or capture.acquisition.trigger == "line":
         found = [_at_trigger(capture, each, trigger_at_s) for each in found]
+    found = [_with_budget(capture, each, source_ohm) for each in found]
     if progress:
         progress(1.0, "done")
     return Examination(capture, tuple(found))
@@ -183,6 +192,20 @@ def mains_frequency(text: str | float) -> float | None:
             f"{value:g} Hz is not a mains frequency",
             where="mains",
             advice="Give auto, 50, 60 or another one between 1 Hz and 2 kHz.",
+        )
+    return value
+
+
+def source_resistance(text: str | float | None) -> float | None:
+    """Return the resistance of the source [Ω], or None where it is not given."""
+    if text is None:
+        return None
+    value = parse_value(str(text), "Ω", where="source", bare=not isinstance(text, str))
+    if value <= 0.0:
+        raise InputError(
+            f"{value:g} Ω is no source resistance",
+            where="source",
+            advice="Give what the input sees, above 0 Ω.",
         )
     return value
 
@@ -258,6 +281,22 @@ def _examine_channel(
         contents = replace(contents, mains=MainsComb.not_read(too_slow, FALSE_ALARM_RATE))
     answers = _answers(capture.rate_hz, soundness, contents, channel.unit)
     return ChannelContents(channel, soundness, contents, stretch, answers=answers)
+
+
+def _with_budget(
+    capture: Capture, found: ChannelContents, source_ohm: float | None
+) -> ChannelContents:
+    """Return a channel with what explains its floor."""
+    budget = budget_of(
+        found.contents.floor,
+        capture.rate_hz,
+        unit=found.channel.unit,
+        source_ohm=source_ohm,
+        bits=capture.acquisition.bits,
+        full_scale=found.channel.full_scale,
+        step=found.soundness.step,
+    )
+    return replace(found, budget=budget)
 
 
 def _answers(

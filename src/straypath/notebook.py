@@ -101,6 +101,7 @@ def examine(
     depth: Depth = "usual",
     reference: str | int | None = None,
     trigger_at_s: float | None = None,
+    source: str | float | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> Examination:
     """Examine a capture, or the file at a path: soundness first, then the contents.
@@ -119,6 +120,8 @@ def examine(
         from a sealed ac-output safety-isolating adapter; the result shows the cautions.
     trigger_at_s : float, optional
         When a trigger on the mains line fired, from the first sample of the capture [s].
+    source : str or float, optional
+        Resistance of the source, as "10 kΩ" or 10e3 [Ω], for the noise budget of the floor.
     progress : callable, optional
         Called with the part done, 0 … 1, and what is being done.
 
@@ -126,7 +129,7 @@ def examine(
     ------
     InputError
         A channel that is not there, a reference without another channel, or a mains frequency
-        that is none.
+        or source resistance that is none.
 
     Examples
     --------
@@ -147,6 +150,7 @@ def examine(
         depth=depth,
         reference=reference,
         trigger_at_s=trigger_at_s,
+        source=source,
         progress=progress,
     )
     return _as(Examination, found)

@@ -29,6 +29,9 @@ PREFIXABLE: Final = frozenset(
 
 _NUMBER = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([^\d.,].*)?", re.DOTALL)
 _PER_ROOT_HERTZ = re.compile(r"\s*/\s*(?:√\s*Hz|√\(Hz\)|rtHz|sqrt\(Hz\)|sqrtHz)$")
+_OHM = re.compile(
+    r"(?:[oO]hms?|\u2126)$"
+)  # keyboards lack the letter; the sign has two code points
 _SPELLINGS = {"μ": "µ", "u": "µ"}  # Greek mu and the letter u both stand for micro
 
 
@@ -110,6 +113,8 @@ def parse_density(text: str, unit: str, *, where: str = "") -> float:
 
 def _factor(suffix: str, unit: str, text: str, where: str, example: str) -> float:
     """Return the factor of a prefixed unit; refuse anything that could mean two things."""
+    if unit == "Ω":
+        suffix = _OHM.sub("Ω", suffix)
     if suffix.endswith(unit):
         prefix = suffix.removesuffix(unit).strip()
         prefix = _SPELLINGS.get(prefix, prefix)

@@ -161,6 +161,8 @@ BAD = {
     "rate without unit": lambda d: ["examine", good(d), "--rate", "50k"],
     "not a unit": lambda d: ["examine", good(d), "--rate", "1000", "--unit", "12"],
     "no such channel": lambda d: ["examine", good(d), "--rate", "1000", "--channel", "nine"],
+    "source without unit": lambda d: ["examine", good(d), "--rate", "1000", "--source", "10k"],
+    "no source": lambda d: ["examine", good(d), "--rate", "1000", "--source", "0 Ω"],
     "no such reference": lambda d: ["examine", good(d), "--rate", "1000", "--reference", "nine"],
     "lone reference": lambda d: ["examine", good(d), "--rate", "1000", "--reference", "v"],
     "trigger without unit": lambda d: ["examine", good(d), "--rate", "1000", "--trigger-at", "5"],

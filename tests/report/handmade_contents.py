@@ -24,6 +24,7 @@ from straypath.contents.records import (
     Offset,
     Undetermined,
 )
+from straypath.floor_budget import budget_of
 from straypath.quantity import Quantity, UpperLimit
 
 if TYPE_CHECKING:
@@ -189,6 +190,13 @@ def everything(size: float = 1.0, **more: object) -> Examination:
     )
 
 
+def budgeted(made: Examination, **known: float) -> Examination:
+    """Return an examination whose floor stands beside what is known of source and converter."""
+    found = made.channels[0]
+    budget = budget_of(found.contents.floor, RATE, unit=found.channel.unit, **known)
+    return replace(made, channels=(replace(found, budget=budget),))
+
+
 def unanswered(made: Examination) -> Examination:
     """Return an examination of a record that is too short for two of its questions."""
     answers = answerable(0.05, RATE, floor=22e-6, mains_hz=49.987)
@@ -254,6 +262,9 @@ CONTENTS_CASES = {
         holding(examination(HUM), families=(single(1234.0, 2e-3),), floor=floor())
     ),
     "against a trigger": lambda: with_trigger(holding(examination(HUM), floor=floor())),
+    "noise budget": lambda: budgeted(
+        holding(examination(HUM), floor=floor()), source_ohm=3e9, bits=12, step=1e-3
+    ),
     "takes another record": lambda: unanswered(examination(HUM)),
     "trigger without a place": lambda: without_a_place(examination(HUM)),
 }

@@ -98,3 +98,10 @@ def test_units_without_prefixes():
     for text in ("5 m%", "5 kdB", "5"):
         with pytest.raises(InputError, match=r"Write it like '5 (%|dB)'"):
             parse_value(text, "dB" if "dB" in text else "%")
+
+
+@pytest.mark.parametrize("unit", ["Ω", "\u2126", "ohm", "Ohm", "ohms"])
+def test_ohms_for_keyboards_without_the_letter(unit):
+    assert parse_value(f"10 k{unit}", "Ω") == 10e3
+    with pytest.raises(InputError, match="is not in Hz"):
+        parse_value(f"10 k{unit}", "Hz")

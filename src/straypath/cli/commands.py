@@ -87,6 +87,14 @@ TriggerAt = Annotated[
         help="When the trigger on the mains line fired, from the first sample: '5 ms'.",
     ),
 ]
+Source = Annotated[
+    str | None,
+    Parameter(
+        metavar="RESISTANCE",
+        help="Resistance of the source, such as '10 kΩ' (or kohm): how much of the floor it and"
+        " the converter explain.",
+    ),
+]
 Channels = Annotated[
     list[str] | None,
     Parameter(
@@ -111,6 +119,7 @@ def examine(
     deep: Deep = False,
     reference: Reference = None,
     trigger_at: TriggerAt = None,
+    source: Source = None,
     json: Json = False,
     figure: FigurePath = None,
     dark: Dark = False,
@@ -165,6 +174,7 @@ def examine(
         "depth": _depth(quick=quick, deep=deep),
         "reference": reference,
         "trigger_at_s": _reference_time(reference, trigger_at),
+        "source": source,
     }
     found, failed = _examine_all(files, facts, how)
     _present(found, figure=figure, dark=dark, json=json, several=len(files) > 1)
@@ -212,9 +222,10 @@ def _examine_all(
     """Examine each file; one that cannot be read does not keep the others back."""
     from straypath.capture import read
     from straypath.inquiry import examine as examine_capture
-    from straypath.inquiry import mains_frequency
+    from straypath.inquiry import mains_frequency, source_resistance
 
     mains_frequency(how["mains"])
+    source_resistance(how.get("source"))
     found, failed = [], False
     with Bar() as bar:
         for place, path in enumerate(files):

@@ -19,15 +19,16 @@ if TYPE_CHECKING:
         Offset,
     )
     from straypath.contents.whole import Contents
+    from straypath.floor_budget import FloorBudget
     from straypath.quantity import Reading
 
 
-def contents_beside_mains(contents: Contents) -> dict[str, Any]:
+def contents_beside_mains(contents: Contents, budget: FloorBudget | None) -> dict[str, Any]:
     """Return families, floor, bursts, offset, course and what could not be told; null: not read."""
     floor, bursts, offset = contents.floor, contents.bursts, contents.offset
     return {
         "families": [_family(family) for family in ranked(contents.families)],
-        "floor": _floor(floor) if floor is not None else None,
+        "floor": _floor(floor, budget) if floor is not None else None,
         "bursts": _bursts(bursts) if bursts is not None else None,
         "offset": _offset(offset) if offset is not None else None,
         "course": _course(contents.course) if contents.course is not None else None,
@@ -90,7 +91,7 @@ def _beside(beside: BesideMains | None) -> dict[str, Any] | None:
     }
 
 
-def _floor(floor: Floor) -> dict[str, Any]:
+def _floor(floor: Floor, budget: FloorBudget | None) -> dict[str, Any]:
     return {
         "white_v_per_rthz": json_or_none(floor.white),
         "corner_hz": json_or_none(floor.corner_hz),
@@ -98,6 +99,20 @@ def _floor(floor: Floor) -> dict[str, Any]:
         "points": [
             {"frequency_hz": at_hz, "density_v_per_rthz": density.as_json()}
             for at_hz, density in zip(floor.frequency_hz, floor.density, strict=True)
+        ],
+        "budget": _budget(budget) if budget is not None else None,
+    }
+
+
+def _budget(budget: FloorBudget) -> dict[str, Any]:
+    return {
+        "times": json_or_none(budget.times),
+        "why_not": budget.why_not or None,
+        "frequency_hz": budget.frequency_hz if budget.times is not None else None,
+        "explained_v_per_rthz": budget.explained if budget.times is not None else None,
+        "items": [
+            {"name": item.name, "density_v_per_rthz": item.density, "share": item.share}
+            for item in budget.items
         ],
     }
 

@@ -81,7 +81,7 @@ def _channel(found: ChannelContents) -> dict[str, Any]:
         "unit": found.channel.unit,
         "soundness": found.soundness.as_json(),
         "mains": _mains(found.mains),
-        **contents_beside_mains(found.contents),
+        **contents_beside_mains(found.contents, found.budget),
         "against": against_reference(found.against),
         "answers": answers(found.answers),
     }

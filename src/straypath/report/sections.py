@@ -14,7 +14,9 @@ from straypath.wording import NARROW, Piece, amount, count, firm, number, readin
 if TYPE_CHECKING:
     from straypath.contents.records import Bursts, Floor, Offset
     from straypath.contents.whole import Contents
+    from straypath.floor_budget import FloorBudget
     from straypath.inquiry import ChannelContents
+    from straypath.quantity import Quantity
     from straypath.report.rows import Rows
     from straypath.wording import Words
 
@@ -50,7 +52,7 @@ def sections(
         rows = against_words.rows(found.against, contents)
         told.append(Section(against_words.title(found.against), said, rows))
     told += [
-        Section("Floor, bursts and offset", tuple(_rest(contents, unit, start_s))),
+        Section("Floor, bursts and offset", tuple(_rest(found, start_s))),
         Section("Could not be told", tuple(_undetermined(contents))),
         Section("Takes another record", tuple(_unanswered(found))),
     ]
@@ -74,10 +76,12 @@ def searched(contents: Contents) -> bool:
     return any(part is not None for part in (contents.floor, contents.bursts, contents.offset))
 
 
-def _rest(contents: Contents, unit: str, start_s: float) -> list[Paragraph]:
-    said = []
+def _rest(channel: ChannelContents, start_s: float) -> list[Paragraph]:
+    contents, unit, said = channel.contents, channel.channel.unit, []
     if contents.floor is not None:
         said.append(words(Piece("Floor. ", "strong"), floor(contents.floor, unit)))
+    if channel.budget is not None:
+        said.append(words(Piece("Noise budget. ", "strong"), budget(channel.budget, unit)))
     if contents.bursts is not None:
         said.append(words(Piece("Bursts. ", "strong"), bursts(contents.bursts, unit, start_s)))
     if contents.offset is not None:
@@ -107,6 +111,28 @@ def floor(found: Floor, unit: str) -> Words:
     if found.slope is None:
         return words(text, ".")
     return words(text, ", its power as 1/f^", reading(found.slope, ""), ".")
+
+
+def budget(found: FloorBudget, unit: str) -> Words:
+    """Return how many times what source and converter explain the floor is, and the items."""
+    if found.times is None:
+        return words("None. ", firm(found.why_not))
+    parts: list[Words | str] = []
+    for place, item in enumerate(found.items):
+        level = amount(item.density, _per(unit, "√Hz"), 2)
+        lead = "" if not place else " and " if place + 1 == len(found.items) else ", "
+        parts += [f"{lead}the {item.name} (", level, ")"]
+    verb = " explains." if len(found.items) == 1 else " explain."
+    return words(
+        "The floor is ", reading(found.times, ""), " × what ", *parts, verb, _to_win(found.times)
+    )
+
+
+def _to_win(times: Quantity) -> str:
+    """Return what the ratio means for the floor."""
+    if times.high < 1.0:
+        return " Less than they make: one of them is smaller than stated, or the band is filtered."
+    return " There is nothing else in it." if times.low <= 1.0 else ""
 
 
 def _ends(found: Floor, density: str) -> Words:

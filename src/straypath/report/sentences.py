@@ -289,7 +289,8 @@ def assumptions(examination: Examination) -> list[str]:
     notes = examination.capture.notes
     for found in examination.channels:
         notes += found.mains.assumptions
-        notes += found.against.assumptions if found.against is not None else ()
+        for part in (found.against, found.budget):
+            notes += part.assumptions if part is not None else ()
     return assumed(notes)
 
 
