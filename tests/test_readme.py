@@ -9,7 +9,7 @@ import pytest
 import write_docs
 
 ROOT = Path(__file__).parents[1]
-PAGES = ("README.md", "docs/examine.md")
+PAGES = ("README.md", "docs/examine.md", "docs/plan.md")
 PNG = b"\x89PNG\r\n\x1a\n"
 
 
@@ -24,7 +24,7 @@ def test_pages_show_what_the_program_says(name, monkeypatch):
 
 def test_there_is_something_to_run():
     text = "".join((ROOT / name).read_text(encoding="utf-8") for name in PAGES)
-    assert len(write_docs.HELP.findall(text)) == 2
+    assert len(write_docs.HELP.findall(text)) == 3
     assert len(write_docs.CONSOLE.findall(text)) >= 3
     assert len(write_docs.PYTHON.findall(text)) >= 3
     assert text.count("# prints ") >= 4

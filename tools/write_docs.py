@@ -1,6 +1,6 @@
 """Write into README.md and docs/ what the program prints and draws now.
 
-Renewed are the help in docs/examine.md, every output shown under a ``$ straypath`` command, every
+Renewed are the help in docs, every output shown under a ``$ straypath`` command, every
 ``# prints`` line under Python, and the pictures. Run it from the checkout after a change to the
 command line or to what it says: ``python tools/write_docs.py``; then read the difference.
 """
@@ -93,7 +93,7 @@ def write() -> None:
     """Renew all pages and pictures."""
     os.environ["COLUMNS"] = "80"
     with example_folder():
-        for name in ("README.md", "docs/examine.md"):
+        for name in ("README.md", "docs/examine.md", "docs/plan.md"):
             page = ROOT / name
             page.write_text(renewed(page.read_text(encoding="utf-8")), encoding="utf-8")
         images = ROOT / "docs" / "images"

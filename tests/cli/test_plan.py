@@ -15,7 +15,7 @@ from golden import check_golden
 from straypath.cli import main, run
 
 GOLDEN = Path(__file__).parent / "golden"
-SCHEMA = Path(__file__).parents[1] / "report" / "plan-1.schema.json"
+SCHEMA = Path(__file__).parents[2] / "docs" / "plan-1.schema.json"
 HEAVY = ("numpy", "scipy", "polars", "matplotlib")
 QUESTIONS = ("tell-mains", "hum", "separate", "frame", "record")
 
